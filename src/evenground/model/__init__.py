@@ -1,0 +1,1 @@
+"""The shapes that pass between the stages: frozen dataclasses with their invariants."""

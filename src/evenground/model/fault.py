@@ -1,0 +1,96 @@
+"""Earth faults: what the network can drive into the earthing system, and for how long."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["FaultResult", "FaultScenario", "SequenceImpedances"]
+
+
+@dataclass(frozen=True, slots=True)
+class SequenceImpedances:
+    """Sequence impedances seen from the fault, referred to the fault's voltage. [ohm]"""
+
+    z1_ohm: complex
+    z2_ohm: complex
+    z0_ohm: complex
+    fault_resistance_ohm: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class FaultScenario:
+    """One earth fault to be survived.
+
+    Attributes
+    ----------
+    name : str
+    voltage_v : float
+        Nominal phase-to-phase voltage of the faulted level. [V]
+    kind : str
+        ``"single"`` or ``"double"`` line to earth.
+    current_a : float or None
+        Earth-fault current 3I0, rms symmetrical, when given directly. [A]
+    sequence : SequenceImpedances or None
+        When the current is to be computed.
+    x_over_r : float or None
+        At the fault; computed from ``sequence`` when not given.
+    shock_time_s : float
+        Duration a person may be exposed. [s]
+    thermal_time_s : float
+        Duration for which metal must carry the current (back-up clearing). [s]
+    growth_factor : float
+        Allowance for growth of the network, >= 1.
+    split_factor : float
+        Share of the earth-fault current that leaves through the mat, 0 < Sf <= 1.
+    split_source : str
+        Where the split factor comes from.
+    decrement : bool
+        Apply the decrement factor to the shock current.
+    voltage_factor : float
+        Voltage factor c on the driving voltage, for currents from sequence impedances.
+    """
+
+    name: str
+    voltage_v: float
+    shock_time_s: float
+    thermal_time_s: float
+    kind: str = "single"
+    current_a: float | None = None
+    sequence: SequenceImpedances | None = None
+    x_over_r: float | None = None
+    growth_factor: float = 1.0
+    split_factor: float = 1.0
+    split_source: str = ""
+    decrement: bool = True
+    voltage_factor: float = 1.0
+    note: str = ""
+    path: tuple[str | int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FaultResult:
+    """What the fault stage hands on for one scenario.
+
+    Attributes
+    ----------
+    scenario : FaultScenario
+    earth_fault_current_a : float
+        3I0 with growth, rms symmetrical. [A]
+    x_over_r : float
+    decrement_shock, decrement_thermal : float
+        Decrement factors for the shock and the thermal duration (1.0 when not applied).
+    grid_current_a : float
+        Current into the soil through the mat for the shock check: split and decrement applied. [A]
+    thermal_current_a : float
+        Current a connection must carry, decrement applied, no split. [A]
+    warnings : tuple of str
+    """
+
+    scenario: FaultScenario
+    earth_fault_current_a: float
+    x_over_r: float
+    decrement_shock: float
+    decrement_thermal: float
+    grid_current_a: float
+    thermal_current_a: float
+    warnings: tuple[str, ...] = ()

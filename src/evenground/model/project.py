@@ -1,0 +1,93 @@
+"""The whole project as one validated, frozen shape."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from evenground.model.conductor import ConductorRequest
+from evenground.model.fault import FaultScenario
+from evenground.model.site import Assessment, ExtraRun, MatLayout, RodList, SurfaceZone
+from evenground.model.soil import SoilChoice, Traverse
+
+__all__ = ["Declaration", "Identity", "Origin", "Project", "RegisteredInput", "Revision"]
+
+
+@dataclass(frozen=True, slots=True)
+class Revision:
+    """One row of the revision block."""
+
+    revision: str
+    date: str = ""
+    description: str = ""
+    prepared_by: str = ""
+    checked_by: str = ""
+    approved_by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Identity:
+    """What stands on the title page."""
+
+    title: str
+    site: str = ""
+    client: str = ""
+    document_number: str = ""
+    revisions: tuple[Revision, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Origin:
+    """Where an input value comes from."""
+
+    document: str = ""
+    revision: str = ""
+    date: str = ""
+    note: str = ""
+    confidence: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RegisteredInput:
+    """One row of the register of inputs: field, value as written, and origin (None: not stated)."""
+
+    path: tuple[str | int, ...]
+    value: str
+    origin: Origin | None
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Declaration:
+    """A subject that somebody declares not applicable, or leaves open."""
+
+    subject: str
+    status: str
+    by: str = ""
+    reason: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Project:
+    """Everything the designer wrote, validated, in SI.
+
+    ``conductors`` maps a key (``"mat"``, ``"riser"``, ``"joint"``, ``"rod"``) to a request.
+    ``input_hash`` is the SHA-256 of the project file's bytes, in hexadecimal.
+    """
+
+    identity: Identity
+    frequency_hz: float
+    traverses: tuple[Traverse, ...]
+    soil_choice: SoilChoice
+    faults: tuple[FaultScenario, ...]
+    conductors: dict[str, ConductorRequest]
+    mats: tuple[MatLayout, ...]
+    assessment: Assessment
+    surface: tuple[SurfaceZone, ...] = ()
+    rods: tuple[RodList, ...] = ()
+    runs: tuple[ExtraRun, ...] = ()
+    declarations: tuple[Declaration, ...] = ()
+    assumptions: tuple[str, ...] = ()
+    register: tuple[RegisteredInput, ...] = ()
+    file_name: str = ""
+    input_hash: str = ""

@@ -1,0 +1,140 @@
+"""The site as drawn: mats, rods, surface cover, where people can be, and how shocks are judged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+__all__ = ["Assessment", "ExtraRun", "MatLayout", "Point2", "RodList", "RodRule", "SurfaceZone"]
+
+Point2 = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class RodRule:
+    """Rods placed by rule on one mat.
+
+    ``where`` is ``"corners"`` or ``"perimeter"``. On the perimeter give ``spacing_m`` or ``count``;
+    rods stand on the outline, starting at its first corner, at equal distances. [m]
+    """
+
+    where: str
+    length_m: float
+    diameter_mm: float
+    spacing_m: float | None = None
+    count: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RodList:
+    """Rods at stated places; ``top_depth_m`` None: at the depth of the mat (or 0 without a mat). [m]"""
+
+    at_m: tuple[Point2, ...]
+    length_m: float
+    diameter_mm: float
+    top_depth_m: float | None = None
+    path: tuple[str | int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ExtraRun:
+    """A conductor along a polyline at constant depth. [m]"""
+
+    points_m: tuple[Point2, ...]
+    depth_m: float
+    conductor: str = "mat"
+    path: tuple[str | int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class MatLayout:
+    """A horizontal mesh inside an outline.
+
+    Attributes
+    ----------
+    name : str
+    outline_m : tuple of (x, y)
+        Corners in order, not closed, no crossing. [m]
+    spacing_x_m, spacing_y_m : float
+        Distance between the conductors that run along y and along x. The program divides each
+        straight extent into equal meshes not wider than this. [m]
+    lines_x_m, lines_y_m : tuple of float or None
+        Stated positions of the lines x = const and y = const instead of a spacing. [m]
+    depth_m : float
+        Burial depth of the axis. [m]
+    conductor : str
+        Key of the conductor used (``"mat"``).
+    rods : tuple of RodRule
+    """
+
+    name: str
+    outline_m: tuple[Point2, ...]
+    spacing_x_m: float
+    spacing_y_m: float
+    depth_m: float
+    conductor: str = "mat"
+    lines_x_m: tuple[float, ...] | None = None
+    lines_y_m: tuple[float, ...] | None = None
+    rods: tuple[RodRule, ...] = ()
+    path: tuple[str | int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SurfaceZone:
+    """An area with one kind of cover; the first zone in the list that holds a point counts.
+
+    ``outline_m`` None: everywhere else. ``resistivity_ohm_m`` None: bare native soil. [m, ohm m]
+    """
+
+    name: str
+    outline_m: tuple[Point2, ...] | None = None
+    resistivity_ohm_m: float | None = None
+    thickness_m: float = 0.0
+    material: str = ""
+    state: str = ""
+    path: tuple[str | int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Assessment:
+    """How shocks are judged.
+
+    Attributes
+    ----------
+    standard : str
+        ``"ieee80"``.
+    body_mass_kg : int
+        50 or 70. [kg]
+    surface_factor : str
+        ``"empirical"`` or ``"exact"`` form of the surface-layer factor.
+    reach_m : float
+        How far a person reaches. [m]
+    touch_outside_m : float
+        Touch is assessed inside the outline of the mats and this far beyond it. [m]
+    touch_area_m : tuple of (x, y) or None
+        Stated area for touch instead. [m]
+    step_outside_m : float
+        Step is assessed inside the outline and this far beyond it. [m]
+    raster_m : float
+        First raster of the search; refined around the worst places. [m]
+    segment_m : float or None
+        Longest segment of the field solution; None: chosen by the program. [m]
+    resistance_target_ohm : float or None
+        Owner's target, reported and checked when given. [ohm]
+    gpr_limit_v : float or None
+        Owner's limit of the earth potential rise. [V]
+    native_resistivity_ohm_m : float or None
+        Of the soil right under the feet; None: top layer of the model. [ohm m]
+    """
+
+    standard: str = "ieee80"
+    body_mass_kg: int = 50
+    surface_factor: str = "empirical"
+    reach_m: float = 1.0
+    touch_outside_m: float = 1.0
+    touch_area_m: tuple[Point2, ...] | None = None
+    step_outside_m: float = 3.0
+    raster_m: float = 0.5
+    segment_m: float | None = None
+    resistance_target_ohm: float | None = None
+    gpr_limit_v: float | None = None
+    native_resistivity_ohm_m: float | None = None

@@ -1,0 +1,274 @@
+"""Soil: field readings as taken, and the layered earth made from them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from math import isfinite
+
+__all__ = [
+    "ApparentReading",
+    "ArrayKind",
+    "LayeredSoil",
+    "SoilCandidate",
+    "SoilChoice",
+    "SoilReading",
+    "SoilResult",
+    "Traverse",
+]
+
+
+class ArrayKind(StrEnum):
+    """Arrangement of the four probes."""
+
+    WENNER = "wenner"
+    SCHLUMBERGER = "schlumberger"
+
+
+@dataclass(frozen=True, slots=True)
+class LayeredSoil:
+    """Horizontally layered earth; the last layer reaches to infinity.
+
+    Attributes
+    ----------
+    resistivities_ohm_m : tuple of float, length N
+        From the top layer down, each > 0. [ohm m]
+    thicknesses_m : tuple of float, length N - 1
+        Of the layers above the last, each > 0. [m]
+
+    Raises
+    ------
+    ValueError
+        When a value is not finite and positive or the lengths do not fit.
+    """
+
+    resistivities_ohm_m: tuple[float, ...]
+    thicknesses_m: tuple[float, ...] = ()
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "resistivities_ohm_m", tuple(float(r) for r in self.resistivities_ohm_m))
+        object.__setattr__(self, "thicknesses_m", tuple(float(t) for t in self.thicknesses_m))
+        if not self.resistivities_ohm_m:
+            raise ValueError("resistivities_ohm_m: a soil needs at least one layer")
+        if len(self.thicknesses_m) != len(self.resistivities_ohm_m) - 1:
+            raise ValueError(
+                f"thicknesses_m: {len(self.resistivities_ohm_m)} layers need "
+                f"{len(self.resistivities_ohm_m) - 1} thicknesses (the last layer is infinite), "
+                f"got {len(self.thicknesses_m)}"
+            )
+        for name, values in (("resistivities_ohm_m", self.resistivities_ohm_m), ("thicknesses_m", self.thicknesses_m)):
+            for value in values:
+                if not (isfinite(value) and value > 0):
+                    raise ValueError(f"{name}: {value} is not a finite number above 0")
+
+    @property
+    def layers(self) -> int:
+        """Number of layers."""
+        return len(self.resistivities_ohm_m)
+
+    @property
+    def interface_depths_m(self) -> tuple[float, ...]:
+        """Depth of each interface below the surface. [m]"""
+        depths, depth = [], 0.0
+        for thickness in self.thicknesses_m:
+            depth += thickness
+            depths.append(depth)
+        return tuple(depths)
+
+    def layer_at(self, depth_m: float) -> int:
+        """Index of the layer that holds a depth; on an interface the upper one."""
+        for index, bottom in enumerate(self.interface_depths_m):
+            if depth_m <= bottom:
+                return index
+        return self.layers - 1
+
+    def describe(self) -> str:
+        """One line for people: ``"320 ohm m to 2.69 m, 145 ohm m below"``."""
+        if self.layers == 1:
+            return f"uniform {self.resistivities_ohm_m[0]:.4g} Ω·m"
+        parts = [
+            f"{rho:.4g} Ω·m to {depth:.3g} m"
+            for rho, depth in zip(self.resistivities_ohm_m, self.interface_depths_m, strict=False)
+        ]
+        return ", ".join([*parts, f"{self.resistivities_ohm_m[-1]:.4g} Ω·m below"])
+
+
+@dataclass(frozen=True, slots=True)
+class SoilReading:
+    """One four-probe reading as written in the field book.
+
+    Give the resistance, or voltage and current, or (when nothing else was handed over) the apparent
+    resistivity; more than one are cross-checked against each other.
+
+    Attributes
+    ----------
+    spacing_m : float or None
+        Wenner spacing a. [m]
+    half_current_m, half_potential_m : float or None
+        Schlumberger L = AB/2 and b = MN/2. [m]
+    resistance_ohm, voltage_v, current_a : float or None
+        As measured. [ohm, V, A]
+    apparent_resistivity_ohm_m : float or None
+        As stated by the surveyor. [ohm m]
+    probe_depth_m : float or None
+        Driven length of the probes. [m]
+    use : bool
+        False leaves the reading out of the fit; it stays in the tables and plots.
+    note : str
+    path : tuple
+        Place in the project file, for messages.
+    """
+
+    spacing_m: float | None = None
+    half_current_m: float | None = None
+    half_potential_m: float | None = None
+    resistance_ohm: float | None = None
+    voltage_v: float | None = None
+    current_a: float | None = None
+    apparent_resistivity_ohm_m: float | None = None
+    probe_depth_m: float | None = None
+    use: bool = True
+    note: str = ""
+    path: tuple[str | int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Traverse:
+    """Readings taken along one line with one array.
+
+    ``instrument_resolution_ohm`` is the smallest resistance step the instrument can show. [ohm]
+    """
+
+    name: str
+    array: ArrayKind
+    readings: tuple[SoilReading, ...]
+    date: str = ""
+    weather: str = ""
+    instrument: str = ""
+    instrument_resolution_ohm: float | None = None
+    note: str = ""
+    path: tuple[str | int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SoilChoice:
+    """How the soil model is to be chosen.
+
+    Attributes
+    ----------
+    select : str
+        ``"auto"``, ``"uniform"``, ``"two_layer"`` or ``"given"``.
+    given : LayeredSoil or None
+        The model to use when ``select`` is ``"given"``.
+    reason : str
+        Why the engineer chose so; required with ``"given"`` when there are readings.
+    norm : str
+        ``"log"`` or ``"relative"`` least squares.
+    noise : float or None
+        Known relative standard deviation of a reading (0.05 = 5 %); None: estimated.
+    """
+
+    select: str = "auto"
+    given: LayeredSoil | None = None
+    reason: str = ""
+    norm: str = "log"
+    noise: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ApparentReading:
+    """A reading after recomputation.
+
+    ``position_m`` is the abscissa of the sounding curve: spacing a (Wenner) or AB/2 (Schlumberger).
+    ``model_ohm_m`` and ``residual`` (ln of measured over model) belong to the chosen model.
+    """
+
+    traverse: str
+    array: ArrayKind
+    position_m: float
+    half_potential_m: float | None
+    resistance_ohm: float
+    apparent_resistivity_ohm_m: float
+    probe_depth_m: float
+    used: bool
+    model_ohm_m: float = float("nan")
+    residual: float = float("nan")
+    flags: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SoilCandidate:
+    """One fitted model with its quality.
+
+    Attributes
+    ----------
+    name : str
+        ``"uniform"``, ``"two layers"``.
+    soil : LayeredSoil
+    rms : float
+        Root mean square of the residuals in the norm used (0.05 = 5 %).
+    worst : float
+        Largest absolute residual.
+    parameters : int
+    at_bounds : tuple of str
+        Words for every parameter that ended on a bound; empty when none did.
+    starts, agreeing : int
+        Number of starting points and how many of them ended at this minimum.
+    reduced_chi_square : float or None
+        With a known noise only.
+    bic : float
+        Bayesian information criterion, smaller is better; nan when not defined.
+    std_ln : tuple of float
+        Linearised standard deviation of ln(resistivities), then ln(thicknesses); empty when not
+        defined.
+    """
+
+    name: str
+    soil: LayeredSoil
+    rms: float
+    worst: float
+    parameters: int
+    at_bounds: tuple[str, ...] = ()
+    starts: int = 1
+    agreeing: int = 1
+    reduced_chi_square: float | None = None
+    bic: float = float("nan")
+    std_ln: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SoilResult:
+    """What the soil stage hands on.
+
+    Attributes
+    ----------
+    soil : LayeredSoil
+        The model every later stage uses.
+    chosen : str
+        Name of the candidate, or ``"given"``.
+    reason : str
+        Why, in words.
+    readings : tuple of ApparentReading
+    candidates : tuple of SoilCandidate
+    noise : float or None
+        Relative standard deviation of a reading, given or estimated.
+    noise_source : str
+        ``"given"``, ``"from repeated traverses"``, ``"assumed"`` or ``""``.
+    longest_spacing_m : float or None
+        Longest Wenner-equivalent spacing surveyed (AB/3). [m]
+    warnings : tuple of str
+    curve_positions_m, curves_ohm_m : tuple
+        Sounding curve of each candidate for plotting: positions, then name -> values. [m, ohm m]
+    """
+
+    soil: LayeredSoil
+    chosen: str
+    reason: str
+    readings: tuple[ApparentReading, ...] = ()
+    candidates: tuple[SoilCandidate, ...] = ()
+    noise: float | None = None
+    noise_source: str = ""
+    longest_spacing_m: float | None = None
+    warnings: tuple[str, ...] = ()
+    curve_positions_m: tuple[float, ...] = ()
+    curves_ohm_m: dict[str, tuple[float, ...]] = field(default_factory=dict)

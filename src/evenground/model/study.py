@@ -1,0 +1,261 @@
+"""Results: checks with three-valued verdicts, and the whole study."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenground.errors import Finding
+from evenground.model.conductor import ConductorResult
+from evenground.model.electrode import Electrode
+from evenground.model.fault import FaultResult
+from evenground.model.project import Project
+from evenground.model.soil import SoilResult
+from evenground.provenance import Step
+
+__all__ = [
+    "Check",
+    "ClosedFormResult",
+    "FieldSummary",
+    "Place",
+    "Profile",
+    "ShockResult",
+    "Study",
+    "SurfaceMap",
+    "Verdict",
+    "ZoneLimit",
+]
+
+
+class Verdict(StrEnum):
+    """Outcome of a check. There is no fourth value and no default."""
+
+    PASS = "pass"
+    FAIL = "fail"
+    NOT_DECIDED = "not decided"
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A place on the site. [m]"""
+
+    x_m: float
+    y_m: float
+    description: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One question that was asked and its answer.
+
+    Attributes
+    ----------
+    identity : str
+        Stable name, e.g. ``"touch-yard"``.
+    title : str
+    verdict : Verdict
+    value, limit : float or None
+        In ``unit``; None when not decided for lack of a number.
+    unit : str
+    sense : str
+        ``"max"`` when the value may not exceed the limit, ``"min"`` when it may not fall below.
+    place : Place or None
+    scenario : str
+        Governing fault scenario, empty when it has none.
+    clause : str
+        Standard and clause the limit comes from.
+    method : str
+        ``"field solution"``, ``"closed form"``, ``"thermal equation"``, ...
+    governing : bool
+        False for a comparison that does not decide the study.
+    reason : str
+        Why it is not decided, or a remark.
+    """
+
+    identity: str
+    title: str
+    verdict: Verdict
+    value: float | None
+    limit: float | None
+    unit: str
+    sense: str = "max"
+    place: Place | None = None
+    scenario: str = ""
+    clause: str = ""
+    method: str = ""
+    governing: bool = True
+    reason: str = ""
+
+    @property
+    def margin(self) -> float | None:
+        """Distance to the limit as a fraction of the limit; negative when it is broken."""
+        if self.value is None or self.limit is None or self.limit == 0:
+            return None
+        if self.sense == "max":
+            return (self.limit - self.value) / self.limit
+        return (self.value - self.limit) / self.limit
+
+
+@dataclass(frozen=True, slots=True)
+class ZoneLimit:
+    """Tolerable voltages in one surface zone for one scenario. [V]"""
+
+    zone: str
+    scenario: str
+    surface_factor: float
+    touch_v: float
+    step_v: float
+
+
+@dataclass(frozen=True, slots=True)
+class ShockResult:
+    """Worst touch or step voltage in one zone for one scenario.
+
+    ``quantity`` is ``"touch"`` or ``"step"``; ``direction_deg`` is the direction of the worst step
+    from the x axis. ``change`` is the relative change in the last refinement, ``converged`` whether
+    it met the tolerance.
+    """
+
+    quantity: str
+    zone: str
+    scenario: str
+    value_v: float
+    limit_v: float
+    place: Place
+    direction_deg: float | None = None
+    change: float = 0.0
+    converged: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class FieldSummary:
+    """What the report says about the field solution; ``resistance_error_ohm`` is an estimate. [ohm]"""
+
+    resistance_ohm: float
+    resistance_error_ohm: float
+    segments: int
+    layers: int
+    kernel_error: float
+    residual: float
+    energy_balance: float
+    iterations: int
+    method: str
+    longest_segment_m: float
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ClosedFormResult:
+    """Resistance by hand formulas and, per scenario, mesh and step voltage.
+
+    ``resistance_ohm`` maps a formula's name to its value (None when outside its range, then
+    ``reasons`` says why). ``mesh_v`` and ``step_v`` map the scenario. ``geometry`` holds n, Km, ...
+    """
+
+    resistivity_ohm_m: float
+    resistance_ohm: dict[str, float | None]
+    geometry: dict[str, float] = field(default_factory=dict)
+    mesh_v: dict[str, float | None] = field(default_factory=dict)
+    step_v: dict[str, float | None] = field(default_factory=dict)
+    reasons: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class SurfaceMap:
+    """Surface potential of the unit solution on a raster.
+
+    ``potential`` (ny, nx) is a fraction of the potential rise; ``touch_utilisation`` and
+    ``step_utilisation`` are value over limit at that place for the governing scenario (nan outside
+    the assessed area). ``zone`` is the index of the surface zone. [m, -]
+    """
+
+    x_m: NDArray[np.float64]
+    y_m: NDArray[np.float64]
+    potential: NDArray[np.float64]
+    touch_utilisation: NDArray[np.float64]
+    step_utilisation: NDArray[np.float64]
+    zone: NDArray[np.int64]
+    scenario: str
+
+
+@dataclass(frozen=True, slots=True)
+class Profile:
+    """Touch and step along a straight line for one scenario. [m, V]"""
+
+    name: str
+    start_m: tuple[float, float]
+    end_m: tuple[float, float]
+    distance_m: NDArray[np.float64]
+    potential_v: NDArray[np.float64]
+    touch_v: NDArray[np.float64]
+    step_v: NDArray[np.float64]
+    touch_limit_v: NDArray[np.float64]
+    step_limit_v: NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Study:
+    """Everything a study found, complete at birth.
+
+    ``findings`` are warnings and notes about inputs and results. ``not_checked`` lists, in words,
+    what this study does not cover. ``gpr_v`` maps scenario -> earth potential rise. [V]
+    """
+
+    project: Project
+    version: str
+    soil: SoilResult
+    faults: tuple[FaultResult, ...]
+    conductors: dict[str, ConductorResult]
+    electrode: Electrode
+    field: FieldSummary
+    closed_form: ClosedFormResult
+    gpr_v: dict[str, float]
+    limits: tuple[ZoneLimit, ...]
+    shocks: tuple[ShockResult, ...]
+    checks: tuple[Check, ...]
+    findings: tuple[Finding, ...]
+    map: SurfaceMap
+    profiles: tuple[Profile, ...]
+    steps: tuple[Step, ...]
+    not_checked: tuple[str, ...] = ()
+    quantities: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def verdict(self) -> Verdict:
+        """Fail when a governing check fails; else not decided when one is; else pass."""
+        outcomes = {c.verdict for c in self.checks if c.governing}
+        if Verdict.FAIL in outcomes:
+            return Verdict.FAIL
+        if Verdict.NOT_DECIDED in outcomes or not outcomes:
+            return Verdict.NOT_DECIDED
+        return Verdict.PASS
+
+    def _worst(self, quantity: str) -> ShockResult:
+        rows = [s for s in self.shocks if s.quantity == quantity]
+        return max(rows, key=lambda s: s.value_v / s.limit_v)
+
+    @property
+    def worst_touch(self) -> ShockResult:
+        """The touch voltage nearest to (or furthest beyond) its limit."""
+        return self._worst("touch")
+
+    @property
+    def worst_step(self) -> ShockResult:
+        """The step voltage nearest to (or furthest beyond) its limit."""
+        return self._worst("step")
+
+    @property
+    def governing_check(self) -> Check:
+        """The governing check with the smallest margin; one that is not decided comes first."""
+        rows = [c for c in self.checks if c.governing]
+        return min(rows, key=lambda c: -1e9 if c.margin is None else c.margin)
+
+    def to_json(self, *, indent: int | None = 2) -> str:
+        """The study as JSON; numbers in SI, maps and profiles left out (they go to CSV)."""
+        from evenground.model._serial import study_to_json
+
+        return study_to_json(self, indent=indent)
