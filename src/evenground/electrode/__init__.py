@@ -1,0 +1,22 @@
+"""From the layout as drawn to straight conductors in 3-D.
+
+Entry function: :func:`build_electrode`. For scripts: :func:`rectangular_mat`,
+:func:`polygon_mat`, :func:`rods_at`.
+"""
+
+from __future__ import annotations
+
+from evenground.electrode._build import build_electrode
+from evenground.electrode._mat import mesh_lines, perimeter_points, polygon_mat, rectangular_mat, rods_at
+from evenground.model.electrode import Conductor, Electrode
+
+__all__ = [
+    "Conductor",
+    "Electrode",
+    "build_electrode",
+    "mesh_lines",
+    "perimeter_points",
+    "polygon_mat",
+    "rectangular_mat",
+    "rods_at",
+]

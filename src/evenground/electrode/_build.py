@@ -1,0 +1,260 @@
+"""The entry function of the room: layout in, electrode with its measures out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from math import dist, hypot
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, MultiPoint, Point, Polygon
+from shapely.ops import unary_union
+
+from evenground.electrode._mat import mesh_lines, perimeter_points, polygon_mat, rods_at
+from evenground.model.electrode import Conductor, Electrode
+from evenground.model.layout import ElectrodeLayout, MatMeasures
+from evenground.model.site import ExtraRun, MatLayout, Point2, RodList
+
+__all__ = ["build_electrode"]
+
+TOUCHING_M = 0.05
+"""Metal nearer than this counts as meeting (a rod's top and the conductor it is joined to)."""
+
+
+def build_electrode(
+    mats: Sequence[MatLayout],
+    rods: Sequence[RodList],
+    runs: Sequence[ExtraRun],
+    radius_m: Mapping[str, float],
+) -> ElectrodeLayout:
+    """Turn the layout as drawn into straight conductors in 3-D, all bonded to one group.
+
+    Parameters
+    ----------
+    mats, rods, runs : sequences
+        The layout.
+    radius_m : mapping
+        Radius of each conductor key used by mats and runs. [m]
+
+    Returns
+    -------
+    ElectrodeLayout
+
+    Raises
+    ------
+    ValueError
+        When an outline is not a simple polygon; KeyError when a conductor key is unknown. Both are
+        refused earlier, by the project file's checks.
+    """
+    horizontal: list[Conductor] = []
+    rod_list: list[Conductor] = []
+    for mat in mats:
+        horizontal += _mat_conductors(mat, radius_m[mat.conductor])
+        rod_list += _rule_rods(mat)
+    for run in runs:
+        horizontal += _run_conductors(run, radius_m[run.conductor])
+    for entry in rods:
+        rod_list += _listed_rods(entry, mats)
+    rod_list, doubled = _without_doubles(rod_list)
+    electrode = Electrode([*horizontal, *rod_list])
+    warnings = [f"{doubled} rods asked for twice at the same place were taken once"] if doubled else []
+    warnings += _loose_metal(horizontal, rod_list)
+    outlines = _outlines(mats, electrode)
+    return ElectrodeLayout(
+        electrode=electrode,
+        outlines_m=outlines,
+        measures=_measures(mats, runs, horizontal, rod_list, radius_m) if mats else None,
+        joints=_joints(horizontal),
+        warnings=tuple(warnings),
+    )
+
+
+def _mat_conductors(mat: MatLayout, radius_m: float) -> list[Conductor]:
+    electrode = polygon_mat(
+        mat.outline_m,
+        spacing_x_m=mat.spacing_x_m,
+        spacing_y_m=mat.spacing_y_m,
+        lines_x_m=mat.lines_x_m,
+        lines_y_m=mat.lines_y_m,
+        depth_m=mat.depth_m,
+        radius_m=radius_m,
+    )
+    return [replace(c, kind="mat", tag=f"{mat.name} {i}") for i, c in enumerate(electrode, 1)]
+
+
+def _rule_rods(mat: MatLayout) -> list[Conductor]:
+    found: list[Conductor] = []
+    for rule in mat.rods:
+        places = (
+            mat.outline_m
+            if rule.where == "corners"
+            else perimeter_points(mat.outline_m, spacing_m=rule.spacing_m, count=rule.count)
+        )
+        found += rods_at(
+            places, length_m=rule.length_m, radius_m=rule.diameter_mm / 2000, top_depth_m=mat.depth_m
+        )
+    return found
+
+
+def _run_conductors(run: ExtraRun, radius_m: float) -> list[Conductor]:
+    return [
+        Conductor((*a, run.depth_m), (*b, run.depth_m), radius_m, kind="run")
+        for a, b in zip(run.points_m, run.points_m[1:], strict=False)
+    ]
+
+
+def _listed_rods(entry: RodList, mats: Sequence[MatLayout]) -> list[Conductor]:
+    found: list[Conductor] = []
+    for place in entry.at_m:
+        top = entry.top_depth_m
+        if top is None:
+            around = [m.depth_m for m in mats if Polygon(m.outline_m).buffer(1e-6).covers(Point(place))]
+            top = around[0] if around else 0.0
+        found += rods_at(
+            [place], length_m=entry.length_m, radius_m=entry.diameter_mm / 2000, top_depth_m=top
+        )
+    return found
+
+
+def _without_doubles(rods: Sequence[Conductor]) -> tuple[list[Conductor], int]:
+    """Rods asked for twice at one place (a corner rule and a perimeter rule) count once: the longer."""
+    kept: dict[tuple[int, int], Conductor] = {}
+    for rod in rods:
+        key = (round(rod.start_m[0] * 20), round(rod.start_m[1] * 20))
+        if key not in kept or rod.length_m > kept[key].length_m:
+            kept[key] = rod
+    tagged = [replace(rod, tag=f"rod {i}") for i, rod in enumerate(kept.values(), 1)]
+    return tagged, len(rods) - len(tagged)
+
+
+def _loose_metal(horizontal: Sequence[Conductor], rods: Sequence[Conductor]) -> list[str]:
+    """Words about rods and runs that no drawn conductor meets."""
+    if not horizontal:
+        return []
+    tree = shapely.STRtree([LineString([c.start_m[:2], c.end_m[:2]]) for c in horizontal])
+    warnings = []
+    for rod in rods:
+        near = tree.query(Point(rod.start_m[:2]), predicate="dwithin", distance=TOUCHING_M)
+        top, bottom = rod.start_m[2], rod.end_m[2]
+        if not any(top - TOUCHING_M <= horizontal[i].start_m[2] <= bottom for i in near):
+            warnings.append(
+                f"rod at ({rod.start_m[0]:g}, {rod.start_m[1]:g}) m meets no drawn conductor; "
+                "the calculation takes it as bonded, so draw the link"
+            )
+    for i, run in enumerate(horizontal):
+        if run.kind == "run":
+            line = LineString([run.start_m[:2], run.end_m[:2]])
+            near = tree.query(line, predicate="dwithin", distance=TOUCHING_M)
+            meets = any(j != i and abs(horizontal[j].start_m[2] - run.start_m[2]) < TOUCHING_M for j in near)
+            if not meets and len(horizontal) > 1:
+                warnings.append(
+                    f"run from ({run.start_m[0]:g}, {run.start_m[1]:g}) m meets no other conductor; "
+                    "the calculation takes it as bonded, so draw the link"
+                )
+    return warnings
+
+
+def _outlines(mats: Sequence[MatLayout], electrode: Electrode) -> tuple[tuple[Point2, ...], ...]:
+    if mats:
+        union = unary_union([Polygon(m.outline_m) for m in mats])
+        return tuple(tuple(_ring(p)) for p in shapely.get_parts(union))
+    hull = MultiPoint([p[:2] for c in electrode for p in (c.start_m, c.end_m)]).convex_hull
+    grown = hull if isinstance(hull, Polygon) and hull.area > 0 else hull.buffer(0.1, cap_style="square")
+    return (tuple(_ring(grown)),)
+
+
+def _ring(polygon: Polygon) -> list[Point2]:
+    return [(float(x), float(y)) for x, y in polygon.exterior.coords[:-1]]
+
+
+def _measures(
+    mats: Sequence[MatLayout],
+    runs: Sequence[ExtraRun],
+    horizontal: Sequence[Conductor],
+    rods: Sequence[Conductor],
+    radius_m: Mapping[str, float],
+) -> MatMeasures:
+    union = unary_union([Polygon(m.outline_m) for m in mats])
+    limits: list[str] = []
+    if len(shapely.get_parts(union)) > 1:
+        limits.append("the mats do not adjoin; hand formulas describe a single mat")
+    if len({m.depth_m for m in mats}) > 1:
+        limits.append("the mats lie at different depths")
+    if any(r.depth_m != mats[0].depth_m for r in runs):
+        limits.append("extra runs lie at another depth than the mat")
+    grown = union.buffer(1e-6)
+    if any(not grown.covers(LineString(r.points_m)) for r in runs):
+        limits.append("extra runs leave the outline of the mat, whose area the hand formulas use")
+    spacing_x, uneven_x = _mean_spacing(mats, 0)
+    spacing_y, uneven_y = _mean_spacing(mats, 1)
+    if uneven_x or uneven_y:
+        limits.append("the meshes are unequal; the mesh-voltage formula is for equal spacing")
+    hull = np.array(union.convex_hull.exterior.coords)
+    x0, y0, x1, y1 = union.bounds
+    edge = union.boundary
+    return MatMeasures(
+        area_m2=union.area,
+        perimeter_m=union.length,
+        extent_x_m=x1 - x0,
+        extent_y_m=y1 - y0,
+        diagonal_m=float(max(hypot(*(a - b)) for a in hull for b in hull)),
+        conductor_length_m=sum(c.length_m for c in horizontal),
+        rod_count=len(rods),
+        rod_length_m=sum(r.length_m for r in rods) / len(rods) if rods else 0.0,
+        rods_on_edge=any(edge.distance(Point(r.start_m[:2])) < TOUCHING_M for r in rods),
+        spacing_m=(spacing_x + spacing_y) / 2,
+        spacing_ratio=max(spacing_x, spacing_y) / min(spacing_x, spacing_y),
+        depth_m=mats[0].depth_m,
+        diameter_m=2 * radius_m[mats[0].conductor],
+        limits=tuple(limits),
+    )
+
+
+def _mean_spacing(mats: Sequence[MatLayout], axis: int) -> tuple[float, bool]:
+    """Mean mesh width of all mats along one axis, and whether it varies by more than 15 %."""
+    gaps: list[float] = []
+    for mat in mats:
+        lines = mat.lines_x_m if axis == 0 else mat.lines_y_m
+        spacing = mat.spacing_x_m if axis == 0 else mat.spacing_y_m
+        places = sorted({*(lines or mesh_lines(mat.outline_m, spacing, axis)), *_limits(mat, axis)})
+        gaps += [b - a for a, b in zip(places, places[1:], strict=False)]
+    mean = sum(gaps) / len(gaps)
+    return mean, max(gaps) > 1.15 * mean or min(gaps) < 0.85 * mean
+
+
+def _limits(mat: MatLayout, axis: int) -> tuple[float, float]:
+    values = [p[axis] for p in mat.outline_m]
+    return min(values), max(values)
+
+
+def _joints(horizontal: Sequence[Conductor]) -> int:
+    """Number of places where two or more horizontal conductors meet (crossings, tees, corners)."""
+    if not horizontal:
+        return 0
+    lines = [LineString([c.start_m[:2], c.end_m[:2]]) for c in horizontal]
+    tree = shapely.STRtree(lines)
+    first, second = tree.query(lines, predicate="dwithin", distance=1e-4)
+    places: set[tuple[int, int]] = set()
+    for i, j in zip(first, second, strict=True):
+        if i < j and abs(horizontal[i].start_m[2] - horizontal[j].start_m[2]) < TOUCHING_M:
+            point = _meeting(horizontal[i], horizontal[j])
+            if point is not None:
+                places.add((round(point[0] * 100), round(point[1] * 100)))
+    return len(places)
+
+
+def _meeting(a: Conductor, b: Conductor) -> Point2 | None:
+    for p in (a.start_m, a.end_m):
+        for q in (b.start_m, b.end_m):
+            if dist(p[:2], q[:2]) < 1e-3:
+                return p[:2]
+    la, lb = LineString([a.start_m[:2], a.end_m[:2]]), LineString([b.start_m[:2], b.end_m[:2]])
+    cut = la.intersection(lb)
+    if cut.geom_type == "Point":
+        return (cut.x, cut.y)
+    for line, ends in ((la, (b.start_m, b.end_m)), (lb, (a.start_m, a.end_m))):
+        for p in ends:
+            if line.distance(Point(p[:2])) < 1e-3:
+                return p[:2]
+    return None
