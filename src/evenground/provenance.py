@@ -118,7 +118,9 @@ class Sheet:
     def outside(self) -> tuple[str, ...]:
         """Every breach of a range of validity, as text with the equation's source."""
         return tuple(
-            f"{step.info.symbol} ({step.info.source}) needs {rule}" for step in self.steps for rule in step.outside
+            f"{step.info.symbol} ({step.info.source}) needs {rule}"
+            for step in self.steps
+            for rule in step.outside
         )
 
 
@@ -182,7 +184,9 @@ def equation(
         if len(names) != len(parameters):
             raise TypeError(f"{function.__name__}: {len(names)} symbols for {len(parameters)} parameters")
         for expression in (form, *valid):
-            used = {n.id for n in ast.walk(ast.parse(expression or "0", mode="eval")) if isinstance(n, ast.Name)}
+            used = {
+                n.id for n in ast.walk(ast.parse(expression or "0", mode="eval")) if isinstance(n, ast.Name)
+            }
             unknown = used - set(names) - set(NAMESPACE)
             bound = {
                 n.id

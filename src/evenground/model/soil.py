@@ -56,7 +56,10 @@ class LayeredSoil:
                 f"{len(self.resistivities_ohm_m) - 1} thicknesses (the last layer is infinite), "
                 f"got {len(self.thicknesses_m)}"
             )
-        for name, values in (("resistivities_ohm_m", self.resistivities_ohm_m), ("thicknesses_m", self.thicknesses_m)):
+        for name, values in (
+            ("resistivities_ohm_m", self.resistivities_ohm_m),
+            ("thicknesses_m", self.thicknesses_m),
+        ):
             for value in values:
                 if not (isfinite(value) and value > 0):
                     raise ValueError(f"{name}: {value} is not a finite number above 0")
