@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from math import dist, hypot
@@ -111,9 +112,7 @@ def _listed_rods(entry: RodList, mats: Sequence[MatLayout]) -> list[Conductor]:
         if top is None:
             around = [m.depth_m for m in mats if Polygon(m.outline_m).buffer(1e-6).covers(Point(place))]
             top = around[0] if around else 0.0
-        found += rods_at(
-            [place], length_m=entry.length_m, radius_m=entry.diameter_mm / 2000, top_depth_m=top
-        )
+        found += rods_at([place], length_m=entry.length_m, radius_m=entry.diameter_mm / 2000, top_depth_m=top)
     return found
 
 
@@ -202,8 +201,9 @@ def _measures(
         conductor_length_m=sum(c.length_m for c in horizontal),
         rod_count=len(rods),
         rod_length_m=sum(r.length_m for r in rods) / len(rods) if rods else 0.0,
+        rod_diameter_m=sum(2 * r.radius_m for r in rods) / len(rods) if rods else 0.0,
         rods_on_edge=any(edge.distance(Point(r.start_m[:2])) < TOUCHING_M for r in rods),
-        spacing_m=(spacing_x + spacing_y) / 2,
+        spacing_m=max(spacing_x, spacing_y),
         spacing_ratio=max(spacing_x, spacing_y) / min(spacing_x, spacing_y),
         depth_m=mats[0].depth_m,
         diameter_m=2 * radius_m[mats[0].conductor],
@@ -218,7 +218,7 @@ def _mean_spacing(mats: Sequence[MatLayout], axis: int) -> tuple[float, bool]:
         lines = mat.lines_x_m if axis == 0 else mat.lines_y_m
         spacing = mat.spacing_x_m if axis == 0 else mat.spacing_y_m
         places = sorted({*(lines or mesh_lines(mat.outline_m, spacing, axis)), *_limits(mat, axis)})
-        gaps += [b - a for a, b in zip(places, places[1:], strict=False)]
+        gaps += [b - a for a, b in itertools.pairwise(places)]
     mean = sum(gaps) / len(gaps)
     return mean, max(gaps) > 1.15 * mean or min(gaps) < 0.85 * mean
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable, Sequence
 from math import ceil, hypot
 
@@ -81,7 +82,7 @@ def mesh_lines(outline_m: Sequence[Point2], spacing_m: float, axis: int) -> tupl
             stops.add(a[axis])
     ordered = sorted(stops)
     lines = [ordered[0]]
-    for low, high in zip(ordered, ordered[1:], strict=False):
+    for low, high in itertools.pairwise(ordered):
         count = max(1, ceil((high - low) / spacing_m - 1e-6))
         lines += [low + (high - low) * i / count for i in range(1, count + 1)]
     return tuple(lines)
@@ -175,5 +176,6 @@ def rods_at(
 ) -> Electrode:
     """Vertical rods of one kind at the given places. [m]"""
     return Electrode(
-        Conductor((x, y, top_depth_m), (x, y, top_depth_m + length_m), radius_m, kind="rod") for x, y in places_m
+        Conductor((x, y, top_depth_m), (x, y, top_depth_m + length_m), radius_m, kind="rod")
+        for x, y in places_m
     )

@@ -27,10 +27,12 @@ class MatMeasures:
     rod_count : int
     rod_length_m : float
         Mean length of one rod; 0 without rods. [m]
+    rod_diameter_m : float
+        Mean diameter of the rods; 0 without rods. [m]
     rods_on_edge : bool
         True when rods stand on the perimeter or in the corners (elsewhere as well or not).
     spacing_m : float
-        Mean distance between parallel conductors (of x and y when they differ). [m]
+        Distance between parallel conductors; the larger when x and y differ. [m]
     spacing_ratio : float
         Larger over smaller mesh side.
     depth_m, diameter_m : float
@@ -48,6 +50,7 @@ class MatMeasures:
     conductor_length_m: float
     rod_count: int
     rod_length_m: float
+    rod_diameter_m: float
     rods_on_edge: bool
     spacing_m: float
     spacing_ratio: float

@@ -102,13 +102,15 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class ZoneLimit:
-    """Tolerable voltages in one surface zone for one scenario. [V]"""
+    """Tolerable voltages in one surface zone for one scenario; ``outside`` names breaches of the
+    formulas' range of validity. [V]"""
 
     zone: str
     scenario: str
     surface_factor: float
     touch_v: float
     step_v: float
+    outside: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,228 @@
+"""Small pieces that :mod:`evenground.study` joins the stages with; no rule of the trade lives here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from math import hypot
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenground.errors import Finding, Severity
+from evenground.model.study import Check, ClosedFormResult, FieldSummary, Verdict
+from evenground.provenance import recording
+from evenground.standards import circuit, ieee80_mat
+
+if TYPE_CHECKING:
+    from evenground.field import Solution
+    from evenground.model.conductor import ConductorResult
+    from evenground.model.fault import FaultResult
+    from evenground.model.layout import ElectrodeLayout
+    from evenground.model.project import Project
+    from evenground.model.soil import LayeredSoil, SoilResult
+
+FloatArray = NDArray[np.float64]
+
+UNIFORM_ENOUGH = 0.30
+"""Largest rms residual of the uniform model for which hand formulas for uniform soil are shown.
+IEEE Std 80-2013, 13.4.1, allows the uniform model for moderate variation; the figure is common
+practice."""
+
+NOT_CHECKED = (
+    (
+        "current-split",
+        "Current split between mat, earth wires, cable sheaths and neutrals: the split factor is an input",
+    ),
+    ("fence", "Fences and gates, bonded or separate, and the gate swing"),
+    ("transferred", "Transferred voltages by telecom, low-voltage supply, pipes, rails, cable sheaths"),
+    ("equipotential", "Voltage drop along the metal: all metal is taken at one potential"),
+    ("season", "Seasonal change of the soil (dry, frozen, wet top layer) and later earthworks"),
+    ("cover", "Condition of the surface cover over the years (fouled, thinned, wet beyond the stated value)"),
+    ("lightning", "Lightning shielding, surge arrester leads and impulse behaviour"),
+    ("connections", "Connections of each piece of equipment, their number and routes"),
+    ("buildings", "Buildings, gas-insulated switchgear, reactors and other metal not in the model"),
+    ("uncertainty", "Spread of the inputs: results hold for the values stated"),
+    ("backup", "Shock during back-up clearing and reclosing, unless entered as a scenario"),
+)
+
+
+def extent_m(project: Project) -> float | None:
+    """Largest plan dimension of the drawn metal. [m]"""
+    points = [p for m in project.mats for p in m.outline_m]
+    points += [p for r in project.runs for p in r.points_m] + [p for r in project.rods for p in r.at_m]
+    if len(points) < 2:
+        return None
+    xs, ys = zip(*points, strict=True)
+    return hypot(max(xs) - min(xs), max(ys) - min(ys)) or None
+
+
+def surface_potential(solution: Solution) -> Callable[[FloatArray, FloatArray], FloatArray]:
+    """The solution as a function of x, y at the surface for one volt of potential rise."""
+
+    def potential(x_m: FloatArray, y_m: FloatArray) -> FloatArray:
+        points = np.column_stack([x_m, y_m, np.zeros(len(x_m))])
+        return solution.potential_v(points, gpr_v=1.0)
+
+    return potential
+
+
+def potential_rise(faults: Sequence[FaultResult], resistance_ohm: float) -> dict[str, float]:
+    """Earth potential rise of each scenario. [V]"""
+    rise = {}
+    for fault in faults:
+        with recording(fault.scenario.name):
+            rise[fault.scenario.name] = circuit.ground_potential_rise(fault.grid_current_a, resistance_ohm)
+    return rise
+
+
+def summarise_field(solution: Solution, soil: LayeredSoil) -> FieldSummary:
+    """What the report says about the field solution."""
+    report = solution.report
+    return FieldSummary(
+        resistance_ohm=solution.resistance_ohm,
+        resistance_error_ohm=solution.resistance_error_ohm,
+        segments=report.segments,
+        layers=soil.layers,
+        kernel_error=report.kernel_error,
+        residual=report.residual,
+        energy_balance=report.energy_balance,
+        iterations=report.iterations,
+        method=report.method,
+        longest_segment_m=report.longest_segment_m,
+        notes=report.notes,
+    )
+
+
+def closed_form(layout: ElectrodeLayout, soil: SoilResult, faults: Sequence[FaultResult]) -> ClosedFormResult:
+    """Hand formulas for the mat in uniform soil, each None with a reason outside its range."""
+    resistivity, doubt = _uniform_resistivity(soil)
+    names = [f.scenario.name for f in faults]
+    measures = layout.measures
+    if measures is None:
+        why = "there is no mat; the formulas describe a meshed mat"
+        nothing = dict.fromkeys(names)
+        return ClosedFormResult(
+            resistivity, {}, {}, nothing, dict(nothing), {"mesh": why, "step": why, "resistance": why}
+        )
+    geometry = ieee80_mat.MatGeometry(
+        area_m2=measures.area_m2,
+        perimeter_m=measures.perimeter_m,
+        max_x_m=measures.extent_x_m,
+        max_y_m=measures.extent_y_m,
+        max_distance_m=measures.diagonal_m,
+        conductor_length_m=measures.conductor_length_m,
+        rod_count=measures.rod_count,
+        rod_length_m=measures.rod_length_m,
+        total_rod_length_m=measures.rod_count * measures.rod_length_m,
+        rod_diameter_m=measures.rod_diameter_m,
+        rods_on_perimeter=measures.rods_on_edge,
+        spacing_m=measures.spacing_m,
+        depth_m=measures.depth_m,
+        diameter_m=measures.diameter_m,
+    )
+    with recording("hand formulas"):
+        return _evaluate(geometry, resistivity, doubt or "; ".join(measures.limits), faults)
+
+
+def _evaluate(
+    geometry: ieee80_mat.MatGeometry, resistivity: float, doubt: str, faults: Sequence[FaultResult]
+) -> ClosedFormResult:
+    resistances = ieee80_mat.mat_resistances(geometry, resistivity)
+    reasons = dict(resistances.reasons)
+    mesh: dict[str, float | None] = {}
+    step: dict[str, float | None] = {}
+    factors: dict[str, float] = {}
+    for fault in faults:
+        row = ieee80_mat.mesh_and_step_voltage(geometry, resistivity, fault.grid_current_a)
+        factors = dict(row.factors)
+        mesh[fault.scenario.name] = None if doubt else row.mesh_v
+        step[fault.scenario.name] = None if doubt else row.step_v
+        reasons |= {k: v for k, v in row.reasons.items() if v}
+    if doubt:
+        reasons |= {"mesh": doubt, "step": doubt}
+    return ClosedFormResult(resistivity, dict(resistances.values_ohm), factors, mesh, step, reasons)
+
+
+def _uniform_resistivity(soil: SoilResult) -> tuple[float, str]:
+    """Resistivity for hand formulas, and why they should not be relied on (empty: they may)."""
+    if soil.soil.layers == 1:
+        return soil.soil.resistivities_ohm_m[0], ""
+    for candidate in soil.candidates:
+        if candidate.soil.layers == 1:
+            doubt = (
+                ""
+                if candidate.rms <= UNIFORM_ENOUGH
+                else f"the soil is layered (a uniform model misses the readings by {candidate.rms:.0%} rms); "
+                "the formulas are for uniform soil"
+            )
+            return candidate.soil.resistivities_ohm_m[0], doubt
+    return soil.soil.resistivities_ohm_m[0], "the soil is layered and no uniform model was fitted"
+
+
+def findings(
+    project: Project,
+    soil: SoilResult,
+    faults: Sequence[FaultResult],
+    conductors: Mapping[str, ConductorResult],
+    layout: ElectrodeLayout,
+    checks: Sequence[Check],
+) -> tuple[Finding, ...]:
+    """Every warning of every stage, as findings with the place in the project file."""
+    rows = list(project.warnings)
+    rows += [_warning("soil", text, ("soil",)) for text in soil.warnings]
+    for fault in faults:
+        rows += [
+            _warning("fault", f"{fault.scenario.name}: {text}", fault.scenario.path)
+            for text in fault.warnings
+        ]
+    for key, row in conductors.items():
+        rows += [_warning("conductor", f"{key}: {text}", row.request.path) for text in row.warnings]
+    rows += [_warning("layout", text, ("mats",)) for text in layout.warnings]
+    return (*rows, *_disagreement(checks))
+
+
+def _warning(code: str, text: str, path: tuple[str | int, ...]) -> Finding:
+    return Finding(code=code, message=text, severity=Severity.WARNING, path=path)
+
+
+def _disagreement(checks: Sequence[Check]) -> list[Finding]:
+    """A finding when hand formula and field solution come to different answers."""
+    decided = {Verdict.PASS, Verdict.FAIL}
+    field_fails = any(c.verdict is Verdict.FAIL for c in checks if c.identity.startswith("touch-"))
+    rows = []
+    for check in checks:
+        if check.identity == "closed-form-mesh" and check.verdict in decided:
+            hand_fails = check.verdict is Verdict.FAIL
+            if hand_fails != field_fails:
+                text = (
+                    "hand formula and field solution disagree about touch voltage; the field solution "
+                    "decides, since it takes the real layout and soil"
+                )
+                rows.append(Finding("methods-disagree", text, severity=Severity.NOTE))
+    return rows
+
+
+def not_checked(project: Project) -> tuple[str, ...]:
+    """What this study does not cover, with what the engineer declared about it."""
+    declared = {d.subject.lower(): d for d in project.declarations}
+    rows = [text for _, text in NOT_CHECKED]
+    for declaration in declared.values():
+        by = f" by {declaration.by}" if declaration.by else ""
+        why = f": {declaration.reason}" if declaration.reason else ""
+        rows.append(f"{declaration.subject} — declared {declaration.status}{by}{why}")
+    return tuple(rows)
+
+
+def quantities(layout: ElectrodeLayout) -> dict[str, Any]:
+    """Lengths and counts of what is drawn. [m, -]"""
+    electrode = layout.electrode
+    rods = electrode.of_kind("rod")
+    return {
+        "mat_conductor_m": electrode.of_kind("mat").total_length_m,
+        "run_conductor_m": electrode.of_kind("run").total_length_m,
+        "rods": len(rods),
+        "rod_length_m": rods.total_length_m,
+        "joints_horizontal": layout.joints,
+        "area_m2": layout.measures.area_m2 if layout.measures else 0.0,
+    }

@@ -1,0 +1,129 @@
+"""Commands ``study``, ``soil``, ``new``, ``schema``.
+
+Exit codes: 0 every governing check passed, 1 a governing check failed, 2 the input is wrong,
+3 not decided. Results go to standard output, progress and errors to standard error.
+"""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import Annotated, NoReturn
+
+import typer
+
+from evenground._version import __version__
+
+__all__ = ["app", "main"]
+
+CAUTION = (
+    "Evenground is a design aid. A licensed engineer must check every result against the local code "
+    "before anything is built or energised."
+)
+
+app = typer.Typer(
+    name="evenground",
+    help=f"Design of earthing systems for AC substations, plants and industrial sites.\n\n{CAUTION}",
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    add_completion=False,
+    rich_markup_mode=None,
+)
+
+ProjectFile = Annotated[Path, typer.Argument(metavar="FILE", help="Project file (YAML).")]
+
+
+def _version(show: bool) -> None:
+    if show:
+        typer.echo(f"evenground {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _common(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Show the version and stop.")
+    ] = False,
+) -> None:
+    """Options that every command shares."""
+
+
+@app.command()
+def study(
+    file: ProjectFile,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "--out", "-o", metavar="FOLDER", help="Result folder (default: FILE's name + -results)."
+        ),
+    ] = None,
+    json: Annotated[bool, typer.Option("--json", help="Print study.json instead of the summary.")] = False,
+    no_files: Annotated[bool, typer.Option("--no-files", help="Only print; write no result folder.")] = False,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No progress on standard error.")] = False,
+) -> None:
+    """Run the whole study of a project file and write report, plots, tables and study.json."""
+    from evenground.cli import _run
+
+    raise typer.Exit(_run.study(file, out, as_json=json, write_files=not no_files, quiet=quiet))
+
+
+@app.command()
+def soil(
+    file: ProjectFile,
+    json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
+    plot: Annotated[
+        Path | None,
+        typer.Option("--plot", metavar="PICTURE", help="Write the sounding curve (.svg or .png)."),
+    ] = None,
+) -> None:
+    """Interpret the soil readings of a project file: models, residuals, warnings."""
+    from evenground.cli import _run
+
+    raise typer.Exit(_run.soil(file, as_json=json, plot=plot))
+
+
+@app.command()
+def new(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="File to write; must not exist yet.")],
+    kind: Annotated[str, typer.Option("--kind", help="substation or plant.")] = "substation",
+) -> None:
+    """Write a commented starter project file."""
+    from evenground.cli import _run
+
+    raise typer.Exit(_run.new(file, kind))
+
+
+@app.command()
+def schema(
+    out: Annotated[
+        Path | None, typer.Option("--out", "-o", metavar="FILE", help="Write to a file instead of printing.")
+    ] = None,
+) -> None:
+    """Print the JSON Schema of the project file, for completion in an editor."""
+    from evenground.cli import _run
+
+    raise typer.Exit(_run.schema(out))
+
+
+def main() -> NoReturn:
+    """Entry point of the ``evenground`` command."""
+    from evenground.errors import CancelledError, EvengroundError, InputError
+
+    try:
+        app()
+    except InputError as error:
+        from evenground.cli import _run
+
+        _run.show_findings(error.findings)
+        sys.exit(2)
+    except (KeyboardInterrupt, CancelledError):
+        typer.echo("stopped; no result was written", err=True)
+        sys.exit(130)
+    except EvengroundError as error:
+        typer.echo(f"not decided: {error}", err=True)
+        sys.exit(3)
+    except OSError as error:
+        where = f"{error.filename}: " if error.filename else ""
+        typer.echo(f"{where}{error.strerror or error}", err=True)
+        sys.exit(2)
+    raise AssertionError("unreachable: the command line always exits")

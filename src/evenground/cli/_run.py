@@ -1,0 +1,142 @@
+"""What the commands do. Only this module and :mod:`evenground.deliver` touch files and the clock."""
+
+from __future__ import annotations
+
+import datetime
+import json as json_module
+import sys
+from collections.abc import Iterable
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import typer
+
+from evenground.errors import Finding, InputError, Severity
+from evenground.model.study import Verdict
+
+if TYPE_CHECKING:
+    from evenground.model.study import Study
+    from evenground.study import Progress
+
+__all__ = ["new", "schema", "show_findings", "soil", "study"]
+
+EXIT = {Verdict.PASS: 0, Verdict.FAIL: 1, Verdict.NOT_DECIDED: 3}
+
+
+def show_findings(findings: Iterable[Finding]) -> None:
+    """Print findings on standard error: one line each, then the line of the file with a marker."""
+    rows = list(findings)
+    for row in rows:
+        typer.echo(str(row), err=True)
+        if row.excerpt:
+            typer.echo(f"{row.line:6d} | {row.excerpt}", err=True)
+            typer.echo(" " * (8 + max(row.column, 1)) + "^", err=True)
+    errors = sum(r.severity is Severity.ERROR for r in rows)
+    if errors:
+        typer.echo(f"{errors} error{'s' if errors > 1 else ''}; nothing was computed or written", err=True)
+
+
+def study(file: Path, out: Path | None, *, as_json: bool, write_files: bool, quiet: bool) -> int:
+    """Run a study; returns the exit code."""
+    from evenground.project import load_project
+
+    project = load_project(file)
+    folder = out or file.with_name(f"{file.stem}-results")
+    if write_files:
+        _refuse_foreign(folder)
+    result = _with_progress(project, quiet)
+    if write_files:
+        from evenground.deliver.results import write_results
+
+        write_results(result, folder, made_on=datetime.date.today().isoformat())
+    if as_json:
+        typer.echo(result.to_json())
+    else:
+        from rich.console import Console
+
+        from evenground.deliver.terminal import print_summary
+
+        console = Console()
+        print_summary(result, console)
+        if write_files:
+            console.print(f"Results: {folder}", soft_wrap=True, highlight=False)
+    return EXIT[result.verdict]
+
+
+def _refuse_foreign(folder: Path) -> None:
+    """Refuse early to write where something other than an earlier result lies."""
+    if folder.exists() and not folder.is_dir():
+        raise InputError(f"{folder}: is a file; give a folder for the results")
+    if folder.is_dir() and any(folder.iterdir()) and not (folder / "study.json").exists():
+        raise InputError(f"{folder}: holds other files and no study.json; give an empty or new folder")
+
+
+def _with_progress(project: object, quiet: bool) -> Study:
+    from evenground.study import run_study
+
+    if quiet or not sys.stderr.isatty():
+        return run_study(project)  # type: ignore[arg-type]
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("reading", total=1.0)
+        tell: Progress = lambda text, done: bar.update(task, description=text, completed=done)  # noqa: E731
+        return run_study(project, tell)  # type: ignore[arg-type]
+
+
+def soil(file: Path, *, as_json: bool, plot: Path | None) -> int:
+    """Interpret the soil of a project; returns the exit code."""
+    from evenground._study_parts import extent_m
+    from evenground.project import load_project
+    from evenground.soil import interpret_soil
+
+    project = load_project(file)
+    result = interpret_soil(project.traverses, project.soil_choice, mat_extent_m=extent_m(project))
+    if as_json:
+        from evenground.model._serial import to_plain
+
+        typer.echo(json_module.dumps(to_plain(result), indent=2, ensure_ascii=False))
+    else:
+        from rich.console import Console
+
+        from evenground.deliver.terminal import print_soil
+
+        print_soil(result, Console())
+    if plot is not None:
+        from evenground.deliver.plots import save_figure, sounding_figure
+
+        save_figure(sounding_figure(result), plot)
+    return 0
+
+
+def new(file: Path, kind: str) -> int:
+    """Write a starter; never overwrites."""
+    from evenground.project import starter_text
+
+    if kind not in ("substation", "plant"):
+        raise InputError(f"--kind {kind}: must be substation or plant")
+    if file.exists():
+        raise InputError(f"{file}: exists already and was left as it is; give another name")
+    _write(file, starter_text(kind))
+    typer.echo(f"{file}: written; edit it, then run: evenground study {file}")
+    return 0
+
+
+def schema(out: Path | None) -> int:
+    """Print or write the JSON Schema."""
+    from evenground.project import json_schema
+
+    text = json_module.dumps(json_schema(), indent=2, ensure_ascii=False) + "\n"
+    if out is None:
+        typer.echo(text, nl=False)
+    else:
+        _write(out, text)
+    return 0
+
+
+def _write(file: Path, text: str) -> None:
+    from evenground.deliver.files import write_text
+
+    write_text(file, text)

@@ -1,0 +1,12 @@
+"""Where people stand and what they reach: touch and step voltages, limits, verdicts.
+
+Entry functions: :func:`assess_shocks` finds the worst places, :func:`judge` turns results into
+checks with three-valued verdicts.
+"""
+
+from __future__ import annotations
+
+from evenground.safety._assess import SafetyResult, assess_shocks, zone_limits
+from evenground.safety._judge import judge
+
+__all__ = ["SafetyResult", "assess_shocks", "judge", "zone_limits"]

@@ -1,0 +1,245 @@
+"""The entry function of the room: unit field and faults in, limits and worst voltages out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import cos, hypot, radians, sin
+
+import numpy as np
+import shapely
+
+from evenground.model.fault import FaultResult
+from evenground.model.site import Assessment, Point2, SurfaceZone
+from evenground.model.study import Place, Profile, ShockResult, SurfaceMap, ZoneLimit
+from evenground.provenance import recording
+from evenground.safety._search import (
+    Area,
+    Potential,
+    Raster,
+    UnitWorst,
+    make_raster,
+    worst_step,
+    worst_touch,
+)
+from evenground.safety._zones import Areas, FloatArray, ZoneIndex, areas_of
+from evenground.standards import ieee80_limits as ieee80
+
+__all__ = ["SafetyResult", "assess_shocks", "zone_limits"]
+
+
+@dataclass(frozen=True)
+class SafetyResult:
+    """Limits per zone and scenario, worst voltages, map and profiles for the governing scenario."""
+
+    limits: tuple[ZoneLimit, ...]
+    shocks: tuple[ShockResult, ...]
+    map: SurfaceMap
+    profiles: tuple[Profile, ...]
+
+
+def assess_shocks(
+    potential: Potential,
+    outlines_m: Sequence[Sequence[Point2]],
+    zones: Sequence[SurfaceZone],
+    faults: Sequence[FaultResult],
+    gpr_v: Mapping[str, float],
+    assessment: Assessment,
+    native_resistivity_ohm_m: float,
+) -> SafetyResult:
+    """Find the worst touch and step voltages and set them against what people bear.
+
+    Parameters
+    ----------
+    potential : callable
+        Surface potential at arrays x, y for a potential rise of one volt. [m -> -]
+    outlines_m : sequence of rings
+        Outer outlines of the bonded metal. [m]
+    zones : sequence of SurfaceZone
+    faults : sequence of FaultResult
+    gpr_v : mapping
+        Scenario name -> earth potential rise. [V]
+    assessment : Assessment
+    native_resistivity_ohm_m : float
+        Soil under the feet where no cover lies. [ohm m]
+
+    Returns
+    -------
+    SafetyResult
+    """
+    areas = areas_of(outlines_m, assessment)
+    index = ZoneIndex(zones)
+    limits = zone_limits(index.zones, faults, assessment, native_resistivity_ohm_m)
+    raster = make_raster(potential, areas.touch, areas.step, assessment.raster_m)
+    strictness = np.array([min(lim.step_v for lim in limits if lim.zone == z.name) for z in index.zones])
+    touch = worst_touch(potential, raster, areas.touch, index)
+    step = worst_step(potential, raster, areas.step, index, strictness)
+    shocks = [
+        *_scaled("touch", touch, index, limits, faults, gpr_v),
+        *_scaled("step", step, index, limits, faults, gpr_v),
+    ]
+    governing = max((s for s in shocks if s.quantity == "touch"), key=lambda s: s.value_v / s.limit_v)
+    scenario = governing.scenario
+    surface = _map(raster, index, limits, scenario, gpr_v[scenario])
+    profiles = _profiles(potential, areas, governing, shocks, index, limits, scenario, gpr_v[scenario])
+    return SafetyResult(limits, tuple(shocks), surface, profiles)
+
+
+def zone_limits(
+    zones: Sequence[SurfaceZone],
+    faults: Sequence[FaultResult],
+    assessment: Assessment,
+    native_resistivity_ohm_m: float,
+) -> tuple[ZoneLimit, ...]:
+    """Tolerable touch and step voltage in each zone for each scenario (IEEE Std 80-2013, clause 8)."""
+    body = ieee80.body_constant(assessment.body_mass_kg)
+    rows = []
+    for zone in zones:
+        factor, resistivity = _cover(zone, assessment, native_resistivity_ohm_m)
+        for fault in faults:
+            time = fault.scenario.shock_time_s
+            with recording(f"{zone.name}, {fault.scenario.name}") as sheet:
+                touch = ieee80.tolerable_touch_voltage(factor, resistivity, body, time)
+                step = ieee80.tolerable_step_voltage(factor, resistivity, body, time)
+            rows.append(
+                ZoneLimit(zone.name, fault.scenario.name, factor, touch, step, "; ".join(sheet.outside))
+            )
+    return tuple(rows)
+
+
+def _cover(zone: SurfaceZone, assessment: Assessment, native: float) -> tuple[float, float]:
+    """Surface-layer factor and resistivity under the feet."""
+    if zone.resistivity_ohm_m is None or zone.thickness_m <= 0:
+        return 1.0, native
+    formula = ieee80.surface_factor_exact if assessment.surface_factor == "exact" else ieee80.surface_factor
+    with recording(zone.name):
+        return formula(native, zone.resistivity_ohm_m, zone.thickness_m), zone.resistivity_ohm_m
+
+
+def _limit(limits: Sequence[ZoneLimit], zone: str, scenario: str) -> ZoneLimit:
+    return next(row for row in limits if row.zone == zone and row.scenario == scenario)
+
+
+def _scaled(
+    quantity: str,
+    worst: Mapping[int, UnitWorst],
+    index: ZoneIndex,
+    limits: Sequence[ZoneLimit],
+    faults: Sequence[FaultResult],
+    gpr_v: Mapping[str, float],
+) -> list[ShockResult]:
+    rows = []
+    for number, unit in sorted(worst.items()):
+        zone = index.zones[number].name
+        for fault in faults:
+            scenario = fault.scenario.name
+            limit = _limit(limits, zone, scenario)
+            rows.append(
+                ShockResult(
+                    quantity=quantity,
+                    zone=zone,
+                    scenario=scenario,
+                    value_v=unit.value * gpr_v[scenario],
+                    limit_v=limit.touch_v if quantity == "touch" else limit.step_v,
+                    place=Place(unit.x_m, unit.y_m, zone),
+                    direction_deg=unit.direction_deg,
+                    change=unit.change,
+                    converged=unit.converged,
+                )
+            )
+    return rows
+
+
+def _zone_values(index: ZoneIndex, limits: Sequence[ZoneLimit], scenario: str, what: str) -> FloatArray:
+    return np.array([getattr(_limit(limits, z.name, scenario), what) for z in index.zones])
+
+
+def _map(
+    raster: Raster, index: ZoneIndex, limits: Sequence[ZoneLimit], scenario: str, gpr_v: float
+) -> SurfaceMap:
+    gx, gy = np.meshgrid(raster.x_m, raster.y_m)
+    zone = index.at(gx, gy)
+    touch_limit = _zone_values(index, limits, scenario, "touch_v")[zone]
+    step_limit = _zone_values(index, limits, scenario, "step_v")[zone]
+    touch = np.where(raster.in_touch, gpr_v * (1 - raster.potential) / touch_limit, np.nan)
+    largest = np.zeros_like(gx)
+    for k in range(12):
+        hx, hy = 0.5 * cos(k * np.pi / 12), 0.5 * sin(k * np.pi / 12)
+        drop = np.abs(raster.at(gx - hx, gy - hy) - raster.at(gx + hx, gy + hy))
+        largest = np.maximum(largest, drop)
+    step = np.where(raster.in_step, gpr_v * largest / step_limit, np.nan)
+    return SurfaceMap(raster.x_m, raster.y_m, raster.potential, touch, step, zone, scenario)
+
+
+def _profiles(
+    potential: Potential,
+    areas: Areas,
+    touch: ShockResult,
+    shocks: Sequence[ShockResult],
+    index: ZoneIndex,
+    limits: Sequence[ZoneLimit],
+    scenario: str,
+    gpr_v: float,
+) -> tuple[Profile, ...]:
+    """Lines through the worst touch place along x and y, and through the worst step in its direction."""
+    x0, y0, x1, y1 = areas.step.bounds
+    step = max(
+        (s for s in shocks if s.quantity == "step" and s.scenario == scenario),
+        key=lambda s: s.value_v / s.limit_v,
+    )
+    x, y = touch.place.x_m, touch.place.y_m
+    angle = radians(step.direction_deg or 0.0)
+    reach = 0.5 * hypot(x1 - x0, y1 - y0)
+    sx, sy = step.place.x_m, step.place.y_m
+    lines = (
+        ("through the worst touch place, along x", (x0 - 2, y), (x1 + 2, y)),
+        ("through the worst touch place, along y", (x, y0 - 2), (x, y1 + 2)),
+        (
+            "through the worst step place, in its direction",
+            (sx - reach * cos(angle), sy - reach * sin(angle)),
+            (sx + reach * cos(angle), sy + reach * sin(angle)),
+        ),
+    )
+    return tuple(
+        profile_along(potential, name, a, b, index, limits, scenario, gpr_v, areas.touch)
+        for name, a, b in lines
+    )
+
+
+def profile_along(
+    potential: Potential,
+    name: str,
+    start_m: Point2,
+    end_m: Point2,
+    index: ZoneIndex,
+    limits: Sequence[ZoneLimit],
+    scenario: str,
+    gpr_v: float,
+    touch_area: Area,
+    points: int = 400,
+) -> Profile:
+    """Surface potential, touch and step voltage along a straight line for one scenario.
+
+    Outside the touch area the touch voltage is nan: there is no metal within reach. The step
+    voltage is taken along the line. [m, V]
+    """
+    length = hypot(end_m[0] - start_m[0], end_m[1] - start_m[1])
+    s = np.linspace(0.0, length, points)
+    ux, uy = (end_m[0] - start_m[0]) / length, (end_m[1] - start_m[1]) / length
+    x, y = start_m[0] + ux * s, start_m[1] + uy * s
+    v = gpr_v * potential(x, y)
+    ahead = gpr_v * potential(x + 0.5 * ux, y + 0.5 * uy)
+    behind = gpr_v * potential(x - 0.5 * ux, y - 0.5 * uy)
+    zone = index.at(x, y)
+    touched = shapely.contains_xy(touch_area.buffer(1e-6), x, y)
+    return Profile(
+        name=name,
+        start_m=start_m,
+        end_m=end_m,
+        distance_m=s,
+        potential_v=v,
+        touch_v=np.where(touched, gpr_v - v, np.nan),
+        step_v=np.abs(ahead - behind),
+        touch_limit_v=np.where(touched, _zone_values(index, limits, scenario, "touch_v")[zone], np.nan),
+        step_limit_v=_zone_values(index, limits, scenario, "step_v")[zone],
+    )

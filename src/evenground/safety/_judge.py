@@ -1,0 +1,220 @@
+"""Checks: each a question, a value, a limit, a place and one of three answers."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from math import sqrt
+
+from evenground.model.conductor import ConductorResult
+from evenground.model.fault import FaultResult
+from evenground.model.site import Assessment
+from evenground.model.study import Check, ClosedFormResult, FieldSummary, ShockResult, Verdict, ZoneLimit
+
+__all__ = ["judge"]
+
+CLAUSES = {
+    "touch": "IEEE Std 80-2013, 8.4, tolerable touch voltage",
+    "step": "IEEE Std 80-2013, 8.4, tolerable step voltage",
+}
+
+WORST_KERNEL_ERROR = 1e-3
+WORST_BALANCE = 1e-3
+
+
+def judge(
+    shocks: Sequence[ShockResult],
+    limits: Sequence[ZoneLimit],
+    field: FieldSummary,
+    conductors: Mapping[str, ConductorResult],
+    faults: Sequence[FaultResult],
+    gpr_v: Mapping[str, float],
+    closed_form: ClosedFormResult,
+    assessment: Assessment,
+) -> tuple[Check, ...]:
+    """All checks of a study: shock, potential rise, conductors, owner's targets, hand formulas."""
+    checks = [*_shock_checks(shocks, limits, field), _driving_voltage(faults, gpr_v)]
+    checks += _owner_checks(field, gpr_v, assessment)
+    checks += [_conductor_check(key, row) for key, row in conductors.items()]
+    checks += _closed_form_checks(closed_form, shocks, limits)
+    return tuple(checks)
+
+
+def compared(value: float, limit: float, sense: str = "max") -> Verdict:
+    """Pass or fail; exactly at the limit passes."""
+    held = value <= limit if sense == "max" else value >= limit
+    return Verdict.PASS if held else Verdict.FAIL
+
+
+def _field_doubt(field: FieldSummary) -> str:
+    """Why the field solution can not be relied on; empty when it can."""
+    if field.kernel_error > WORST_KERNEL_ERROR:
+        return (
+            f"the soil kernel was fitted to {field.kernel_error:.1e} only (at most {WORST_KERNEL_ERROR:.0e})"
+        )
+    if field.energy_balance > WORST_BALANCE:
+        return f"the leakage does not add up to the injected current within {WORST_BALANCE:.0e}"
+    return ""
+
+
+def _shock_checks(
+    shocks: Sequence[ShockResult], limits: Sequence[ZoneLimit], field: FieldSummary
+) -> list[Check]:
+    doubt = _field_doubt(field)
+    error = field.resistance_error_ohm / field.resistance_ohm + field.kernel_error
+    checks = []
+    for quantity in ("touch", "step"):
+        for zone in dict.fromkeys(s.zone for s in shocks if s.quantity == quantity):
+            rows = [s for s in shocks if s.quantity == quantity and s.zone == zone]
+            worst = max(rows, key=lambda s: s.value_v / s.limit_v)
+            verdict, reason = compared(worst.value_v, worst.limit_v), ""
+            outside = "; ".join(
+                dict.fromkeys(row.outside for row in limits if row.zone == zone and row.outside)
+            )
+            if doubt or outside or not worst.converged:
+                verdict = Verdict.NOT_DECIDED
+                reason = (
+                    doubt or outside or f"the search for the worst place still moved by {worst.change:.1%}"
+                )
+            elif verdict is Verdict.PASS and worst.value_v * (1 + error) > worst.limit_v:
+                verdict = Verdict.NOT_DECIDED
+                reason = f"nearer to the limit than the discretisation error of about {error:.1%}"
+            checks.append(
+                Check(
+                    identity=f"{quantity}-{zone.replace(' ', '-')}",
+                    title=f"{quantity.capitalize()} voltage, {zone}",
+                    verdict=verdict,
+                    value=worst.value_v,
+                    limit=worst.limit_v,
+                    unit="V",
+                    place=worst.place,
+                    scenario=worst.scenario,
+                    clause=CLAUSES[quantity],
+                    method="field solution",
+                    reason=reason,
+                )
+            )
+    return checks
+
+
+def _driving_voltage(faults: Sequence[FaultResult], gpr_v: Mapping[str, float]) -> Check:
+    """A potential rise above the phase voltage can not be driven: then the inputs contradict."""
+    rows = [(gpr_v[f.scenario.name], f.scenario.voltage_v / sqrt(3), f.scenario.name) for f in faults]
+    value, limit, scenario = max(rows, key=lambda row: row[0] / row[1])
+    broken = value > limit
+    return Check(
+        identity="driving-voltage",
+        title="Potential rise below the driving phase voltage",
+        verdict=Verdict.NOT_DECIDED if broken else Verdict.PASS,
+        value=value,
+        limit=limit,
+        unit="V",
+        scenario=scenario,
+        clause="Physical bound: the network can not raise the mat above its phase voltage",
+        method="consistency of inputs",
+        reason=(
+            "the fault current given can not flow into this resistance; recompute it with the "
+            "resistance of the mat in the circuit"
+            if broken
+            else ""
+        ),
+    )
+
+
+def _owner_checks(field: FieldSummary, gpr_v: Mapping[str, float], assessment: Assessment) -> list[Check]:
+    checks = []
+    if assessment.resistance_target_ohm is not None:
+        target = assessment.resistance_target_ohm
+        checks.append(
+            Check(
+                "resistance-target",
+                "Resistance to remote earth, owner's target",
+                compared(field.resistance_ohm, target),
+                field.resistance_ohm,
+                target,
+                "ohm",
+                clause="Owner's target (a low resistance alone proves nothing about touch or step)",
+                method="field solution",
+            )
+        )
+    if assessment.gpr_limit_v is not None:
+        scenario, value = max(gpr_v.items(), key=lambda item: item[1])
+        checks.append(
+            Check(
+                "gpr-limit",
+                "Earth potential rise, owner's limit",
+                compared(value, assessment.gpr_limit_v),
+                value,
+                assessment.gpr_limit_v,
+                "V",
+                scenario=scenario,
+                clause="Owner's limit",
+                method="field solution",
+            )
+        )
+    return checks
+
+
+def _conductor_check(key: str, row: ConductorResult) -> Check:
+    """Metal left at the end of life against the area that the fault and the mechanics ask for."""
+    needed = max(row.thermal_area_mm2, row.mechanical_area_mm2)
+    if row.remaining_area_mm2 is not None:
+        value, verdict, reason = row.remaining_area_mm2, compared(row.remaining_area_mm2, needed, "min"), ""
+    elif row.stock_area_mm2 is not None:
+        needed = row.required_area_mm2
+        value, verdict = row.stock_area_mm2, compared(row.stock_area_mm2, needed, "min")
+        reason = f"no section stated; the study takes the nearest stock size, {row.stock_name}"
+    else:
+        value, verdict = None, Verdict.NOT_DECIDED
+        reason = "no section stated and no stock size is large enough; state one or use parallel conductors"
+    return Check(
+        identity=f"conductor-{key}",
+        title=f"Section of {key}",
+        verdict=verdict,
+        value=value,
+        limit=needed,
+        unit="mm2",
+        sense="min",
+        scenario=row.scenario,
+        clause=row.clause,
+        method="thermal equation, corrosion and mechanical minimum",
+        reason=reason or f"governed by {row.governed_by}",
+    )
+
+
+def _closed_form_checks(
+    closed_form: ClosedFormResult, shocks: Sequence[ShockResult], limits: Sequence[ZoneLimit]
+) -> list[Check]:
+    """Hand formulas beside the field solution; they never decide the study."""
+    checks = []
+    for what, values, quantity in (
+        ("mesh", closed_form.mesh_v, "touch"),
+        ("step", closed_form.step_v, "step"),
+    ):
+        rows = [s for s in shocks if s.quantity == quantity]
+        zone = max(rows, key=lambda s: s.value_v / s.limit_v).zone if what == "mesh" else rows[0].zone
+        by_name = {row.scenario: row for row in limits if row.zone == zone}
+        decided = {k: v for k, v in values.items() if v is not None}
+        ratio = {k: v / _of(by_name[k], quantity) for k, v in decided.items()}
+        scenario = max(ratio, key=lambda k: ratio[k]) if ratio else next(iter(values), "")
+        value = decided.get(scenario)
+        limit = _of(by_name[scenario], quantity) if scenario else None
+        checks.append(
+            Check(
+                identity=f"closed-form-{what}",
+                title=f"{what.capitalize()} voltage by hand formula",
+                verdict=Verdict.NOT_DECIDED if value is None or limit is None else compared(value, limit),
+                value=value,
+                limit=limit,
+                unit="V",
+                scenario=scenario,
+                clause="IEEE Std 80-2013, clause 16.5",
+                method="closed form, uniform soil",
+                governing=False,
+                reason=closed_form.reasons.get(what, f"limit of the zone “{zone}”"),
+            )
+        )
+    return checks
+
+
+def _of(row: ZoneLimit, quantity: str) -> float:
+    return row.touch_v if quantity == "touch" else row.step_v

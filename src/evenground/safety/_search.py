@@ -1,0 +1,275 @@
+"""Search for the worst touch and step voltage of the unit solution (potential rise of one volt).
+
+Both searches sample a raster, then refine around the worst places of each zone until the answer
+stands still. The potential of the surface comes in as a function, so this module knows neither
+soil nor metal.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates
+from shapely.geometry import MultiPolygon, Polygon
+
+from evenground.safety._zones import EDGE_M, FloatArray, ZoneIndex
+
+__all__ = ["STEP_M", "Raster", "UnitWorst", "make_raster", "worst_step", "worst_touch"]
+
+Area = Polygon | MultiPolygon
+Potential = Callable[[FloatArray, FloatArray], FloatArray]
+"""Surface potential at (x, y) as a fraction of the potential rise."""
+
+STEP_M = 1.0
+"""Length of a step (IEEE Std 80, definitions; common practice elsewhere). [m]"""
+
+CANDIDATES = 6
+TOLERANCE = 2e-4
+ROUNDS = 14
+
+
+@dataclass(frozen=True)
+class UnitWorst:
+    """Worst place in one zone; ``value`` is a fraction of the potential rise."""
+
+    zone: int
+    value: float
+    x_m: float
+    y_m: float
+    direction_deg: float | None
+    change: float
+    converged: bool
+
+
+@dataclass(frozen=True)
+class Raster:
+    """Surface potential on a regular raster over the step area's bounding box. [m, -]"""
+
+    x_m: FloatArray
+    y_m: FloatArray
+    potential: FloatArray
+    in_touch: NDArray[np.bool_]
+    in_step: NDArray[np.bool_]
+
+    def at(self, x_m: FloatArray, y_m: FloatArray) -> FloatArray:
+        """Cubic interpolation, for finding candidates only."""
+        row = (y_m - self.y_m[0]) / (self.y_m[1] - self.y_m[0])
+        column = (x_m - self.x_m[0]) / (self.x_m[1] - self.x_m[0])
+        result: FloatArray = map_coordinates(self.potential, [row, column], order=3, mode="nearest")
+        return result
+
+
+def make_raster(potential: Potential, touch: Area, step: Area, raster_m: float) -> Raster:
+    """Sample the potential at most ``raster_m`` apart, with one step length of rim around."""
+    x0, y0, x1, y1 = step.bounds
+    rim = STEP_M
+    nx = max(4, int(np.ceil((x1 - x0 + 2 * rim) / raster_m)) + 1)
+    ny = max(4, int(np.ceil((y1 - y0 + 2 * rim) / raster_m)) + 1)
+    x = np.linspace(x0 - rim, x1 + rim, nx)
+    y = np.linspace(y0 - rim, y1 + rim, ny)
+    gx, gy = np.meshgrid(x, y)
+    values = potential(gx.ravel(), gy.ravel()).reshape(gx.shape)
+    return Raster(
+        x_m=x,
+        y_m=y,
+        potential=values,
+        in_touch=shapely.contains_xy(touch.buffer(EDGE_M), gx, gy),
+        in_step=shapely.contains_xy(step.buffer(EDGE_M), gx, gy),
+    )
+
+
+def _edge_points(area: Area, zones: ZoneIndex, spacing_m: float) -> tuple[FloatArray, FloatArray]:
+    """Points along the rim of the area and along the edges of zones, where extremes tend to lie."""
+    lines = [part.exterior for part in shapely.get_parts(area)]
+    lines += [
+        edge.buffer(-2 * EDGE_M).exterior for edge in zones.edges if not edge.buffer(-2 * EDGE_M).is_empty
+    ]
+    dense = [shapely.segmentize(line, spacing_m) for line in lines]
+    points = np.concatenate([np.asarray(line.coords) for line in dense])[:, :2]
+    keep = shapely.contains_xy(area.buffer(EDGE_M), points[:, 0], points[:, 1])
+    return points[keep, 0], points[keep, 1]
+
+
+def _peaks(x: FloatArray, y: FloatArray, value: FloatArray, apart_m: float) -> list[int]:
+    """Indices of the highest values that stand apart from each other."""
+    order = np.argsort(value)[::-1]
+    chosen: list[int] = []
+    for i in order[: 200 * CANDIDATES]:
+        if all((x[i] - x[j]) ** 2 + (y[i] - y[j]) ** 2 > apart_m**2 for j in chosen):
+            chosen.append(int(i))
+            if len(chosen) == CANDIDATES:
+                break
+    return chosen
+
+
+def worst_touch(potential: Potential, raster: Raster, area: Area, zones: ZoneIndex) -> dict[int, UnitWorst]:
+    """Worst touch voltage of each zone that has a part in the touch area.
+
+    Touch voltage is the potential of the metal (1) less the surface potential under the feet.
+    """
+    spacing = float(raster.x_m[1] - raster.x_m[0])
+    gx, gy = np.meshgrid(raster.x_m, raster.y_m)
+    ex, ey = _edge_points(area, zones, spacing)
+    x = np.concatenate([gx[raster.in_touch], ex])
+    y = np.concatenate([gy[raster.in_touch], ey])
+    value = 1.0 - np.concatenate([raster.potential[raster.in_touch], potential(ex, ey)])
+    zone = zones.at(x, y)
+    limit = area.buffer(EDGE_M)
+    found: dict[int, UnitWorst] = {}
+    for index in np.unique(zone):
+        own = zone == index
+        xs, ys, vs = x[own], y[own], value[own]
+        starts = _peaks(xs, ys, vs, 3 * spacing)
+
+        def inside(px: FloatArray, py: FloatArray, index: int = int(index)) -> NDArray[np.bool_]:
+            return np.asarray(shapely.contains_xy(limit, px, py)) & (zones.at(px, py) == index)
+
+        best = _refine(
+            lambda px, py: 1.0 - potential(px, py), inside, xs[starts], ys[starts], vs[starts], spacing
+        )
+        found[int(index)] = UnitWorst(int(index), *best[:3], None, *best[3:])
+    return found
+
+
+def _refine(
+    value: Potential,
+    inside: Callable[[FloatArray, FloatArray], NDArray[np.bool_]],
+    x: FloatArray,
+    y: FloatArray,
+    best: FloatArray,
+    reach_m: float,
+) -> tuple[float, float, float, float, bool]:
+    """Compass search from several starts at once, all tried points in one call.
+
+    Returns value, x, y, relative change in the last halving, and whether it met the tolerance.
+    """
+    angle = np.arange(8) * np.pi / 4
+    dx, dy = np.cos(angle), np.sin(angle)
+    x, y, best = x.copy(), y.copy(), best.copy()
+    change, still = np.inf, 0
+    for _ in range(4 * ROUNDS):
+        px, py = x[:, None] + reach_m * dx, y[:, None] + reach_m * dy
+        allowed = inside(px, py)
+        tried = np.full(px.shape, -np.inf)
+        if allowed.any():
+            tried[allowed] = value(px[allowed], py[allowed])
+        k = np.argmax(tried, axis=1)
+        rows = np.arange(len(x))
+        better = tried[rows, k] > best
+        before = best.max()
+        x[better], y[better] = px[rows, k][better], py[rows, k][better]
+        best[better] = tried[rows, k][better]
+        change = float((best.max() - before) / max(abs(best.max()), 1e-12))
+        if not better.any():
+            reach_m /= 2
+        still = still + 1 if change < TOLERANCE else 0
+        if still >= 3 and reach_m < 0.02:
+            break
+    top = int(np.argmax(best))
+    return float(best[top]), float(x[top]), float(y[top]), change, bool(change < TOLERANCE)
+
+
+def worst_step(
+    potential: Potential, raster: Raster, area: Area, zones: ZoneIndex, strictness: FloatArray
+) -> dict[int, UnitWorst]:
+    """Worst step voltage of each zone: largest difference over one metre in any direction.
+
+    A step with its feet in two zones belongs to the one with the lower limit; ``strictness`` ranks
+    the zones by their step limit (lower = stricter).
+    """
+    gx, gy = np.meshgrid(raster.x_m, raster.y_m)
+    own = raster.in_step
+    x, y = gx[own], gy[own]
+    spacing = float(raster.x_m[1] - raster.x_m[0])
+    ex, ey = _edge_points(area, zones, spacing)
+    x, y = np.concatenate([x, ex]), np.concatenate([y, ey])
+    angles = np.arange(16) * np.pi / 16
+    rough = np.empty((len(angles), len(x)))
+    zone = np.empty((len(angles), len(x)), dtype=np.int64)
+    for k, angle in enumerate(angles):
+        (ax, ay), (bx, by) = _feet(x, y, angle)
+        rough[k] = np.abs(raster.at(ax, ay) - raster.at(bx, by))
+        zone[k] = _stricter(zones, strictness, (ax, ay), (bx, by))
+    found: dict[int, UnitWorst] = {}
+    for index in np.unique(zone):
+        masked = np.where(zone == index, rough, -np.inf)
+        k = np.argmax(masked, axis=0)
+        value = masked[k, np.arange(len(x))]
+        starts = [i for i in _peaks(x, y, value, 2 * STEP_M) if np.isfinite(value[i])]
+        found[int(index)] = _refine_step(
+            potential, zones, strictness, area, int(index), x[starts], y[starts], angles[k[starts]], spacing
+        )
+    return found
+
+
+def _feet(
+    x: FloatArray, y: FloatArray, angle: FloatArray | float
+) -> tuple[tuple[FloatArray, FloatArray], ...]:
+    hx, hy = 0.5 * STEP_M * np.cos(angle), 0.5 * STEP_M * np.sin(angle)
+    return (x - hx, y - hy), (x + hx, y + hy)
+
+
+def _stricter(
+    zones: ZoneIndex,
+    strictness: FloatArray,
+    a: tuple[FloatArray, FloatArray],
+    b: tuple[FloatArray, FloatArray],
+) -> NDArray[np.int64]:
+    za, zb = zones.at(*a), zones.at(*b)
+    return np.where(strictness[za] <= strictness[zb], za, zb)
+
+
+def _refine_step(
+    potential: Potential,
+    zones: ZoneIndex,
+    strictness: FloatArray,
+    area: Area,
+    index: int,
+    x: FloatArray,
+    y: FloatArray,
+    angle: FloatArray,
+    reach_m: float,
+) -> UnitWorst:
+    """Compass search over place and direction together."""
+    limit = area.buffer(EDGE_M)
+
+    def value(px: FloatArray, py: FloatArray, pa: FloatArray) -> FloatArray:
+        a, b = _feet(px, py, pa)
+        result: FloatArray = np.abs(potential(*a) - potential(*b))
+        allowed = np.asarray(shapely.contains_xy(limit, px, py))
+        allowed &= _stricter(zones, strictness, a, b) == index
+        result[~allowed] = -np.inf
+        return result
+
+    ring = np.arange(8) * np.pi / 4
+    moves = np.array([(np.cos(t), np.sin(t), 0.0) for t in ring] + [(0, 0, 1.0), (0, 0, -1.0)])
+    best = value(x, y, angle)
+    turn, change, still = np.pi / 32, np.inf, 0
+    for _ in range(4 * ROUNDS):
+        px = x[:, None] + reach_m * moves[:, 0]
+        py = y[:, None] + reach_m * moves[:, 1]
+        pa = angle[:, None] + turn * moves[:, 2]
+        tried = value(px.ravel(), py.ravel(), pa.ravel()).reshape(px.shape)
+        k = np.argmax(tried, axis=1)
+        rows = np.arange(len(x))
+        better = tried[rows, k] > best
+        before = best.max()
+        x = np.where(better, px[rows, k], x)
+        y = np.where(better, py[rows, k], y)
+        angle = np.where(better, pa[rows, k], angle)
+        best = np.where(better, tried[rows, k], best)
+        change = float((best.max() - before) / max(abs(best.max()), 1e-12))
+        if not better.any():
+            reach_m, turn = reach_m / 2, turn / 2
+        still = still + 1 if change < TOLERANCE else 0
+        if still >= 3 and reach_m < 0.02:
+            break
+    top = int(np.argmax(best))
+    degrees = float(np.degrees(angle[top]) % 180)
+    return UnitWorst(
+        index, float(best[top]), float(x[top]), float(y[top]), degrees, change, bool(change < TOLERANCE)
+    )
