@@ -40,6 +40,8 @@ class ConductorRequest:
         Additional allowance on area (0.15 = 15 %).
     min_area_mm2 : float or None
         Mechanical minimum, when it differs from the table's. [mm2]
+    stock_series : str
+        ``"metric"`` or ``"awg"``: which strands are looked up.
     """
 
     role: str
@@ -59,6 +61,7 @@ class ConductorRequest:
     corrosion_area_fraction: float = 0.0
     min_area_mm2: float | None = None
     path: tuple[str | int, ...] = ()
+    stock_series: str = "metric"
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +95,12 @@ class ConductorResult:
         Radius for the field solution: of the installed section, else of the stock size; the
         equivalent radius of a strip is a quarter of its width. [m]
     notes, warnings : tuple of str
+    thermal_areas_mm2 : tuple of (str, float)
+        What the thermal equation asks for in each scenario. [mm2]
+    minimum_area_mm2 : float or None
+        Mechanical minimum used; None when no table has one for this metal and shape. [mm2]
+    end_of_life_area_mm2 : float
+        What must be left at the end of life: the thermal area with the allowance on area. [mm2]
     """
 
     request: ConductorRequest
@@ -111,3 +120,6 @@ class ConductorResult:
     radius_m: float
     notes: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    thermal_areas_mm2: tuple[tuple[str, float], ...] = ()
+    minimum_area_mm2: float | None = None
+    end_of_life_area_mm2: float = 0.0

@@ -46,6 +46,8 @@ class FaultScenario:
         Where the split factor comes from.
     decrement : bool
         Apply the decrement factor to the shock current.
+    decrement_thermal : bool
+        Apply it to the current that heats conductors as well.
     voltage_factor : float
         Voltage factor c on the driving voltage, for currents from sequence impedances.
     """
@@ -65,6 +67,7 @@ class FaultScenario:
     voltage_factor: float = 1.0
     note: str = ""
     path: tuple[str | int, ...] = ()
+    decrement_thermal: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +79,9 @@ class FaultResult:
     scenario : FaultScenario
     earth_fault_current_a : float
         3I0 with growth, rms symmetrical. [A]
-    x_over_r : float
+    x_over_r : float or None
+        None when it is neither stated nor computable; the decrement factors are then 1 and a warning
+        says so.
     decrement_shock, decrement_thermal : float
         Decrement factors for the shock and the thermal duration (1.0 when not applied).
     grid_current_a : float
@@ -84,13 +89,16 @@ class FaultResult:
     thermal_current_a : float
         Current a connection must carry, decrement applied, no split. [A]
     warnings : tuple of str
+    notes : tuple of str
+        What was assumed, short of a warning.
     """
 
     scenario: FaultScenario
     earth_fault_current_a: float
-    x_over_r: float
+    x_over_r: float | None
     decrement_shock: float
     decrement_thermal: float
     grid_current_a: float
     thermal_current_a: float
     warnings: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
