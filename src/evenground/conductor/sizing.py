@@ -27,6 +27,7 @@ __all__ = ["size_conductor"]
 
 _ADIABATIC_LIMIT_S = 5.0
 _ANNEALING_C = 250.0
+_CLAD_JACKET_MM = 0.25
 
 
 @dataclass(slots=True)
@@ -134,7 +135,7 @@ def _final_temperature(request: ConductorRequest, material: Material, remarks: _
         raise InputError([request_finding(request, "conductor-temperature", text, "initial_temperature_c")])
     if material.key == "copper_hard_drawn" and value > _ANNEALING_C:
         remarks.notes.append(
-            f"hard-drawn copper anneals above about 250 °C; at {value:g} °C it loses strength (IEEE Std 80, 11.3)"
+            f"hard-drawn copper anneals above about 250 °C and loses strength at {value:g} °C (common practice)"
         )
     return value, reason
 
@@ -241,12 +242,19 @@ def _remark_sections(
         remarks.warnings.append("aluminium in the soil corrodes fast and is not used for buried electrodes")
     if material.metal == "steel" and loss == 0.0 and request.corrosion_area_fraction == 0.0:
         remarks.warnings.append("bare steel without any allowance for corrosion")
-    thin = None if row is None or installed is None else row.thickness_mm
-    if thin is not None and installed is not None and installed.thickness_mm is not None:
-        if installed.thickness_mm < thin:
-            text = f"thickness {installed.thickness_mm:g} mm is below the minimum {thin:g} mm ({row.source})"
-            remarks.warnings.append(text)
-    if row is not None and row.diameter_no_lightning_mm is not None and row.diameter_mm is None:
-        remarks.notes.append(
-            "the mechanical minimum used holds only where lightning protection does not govern"
+    if material.metal == "copper-clad steel" and loss > _CLAD_JACKET_MM:
+        remarks.warnings.append(
+            f"a loss of {loss:g} mm eats through a copper jacket of {_CLAD_JACKET_MM:g} mm"
         )
+    if row is not None:
+        _remark_minimum(row, installed, remarks)
+
+
+def _remark_minimum(row: MinimumDimension, installed: Section | None, remarks: _Remarks) -> None:
+    given = None if installed is None else installed.thickness_mm
+    if row.thickness_mm is not None and given is not None and given < row.thickness_mm:
+        remarks.warnings.append(
+            f"thickness {given:g} mm is below the minimum {row.thickness_mm:g} mm ({row.source})"
+        )
+    if row.diameter_no_lightning_mm is not None and row.diameter_mm is None:
+        remarks.notes.append("this mechanical minimum holds only where lightning protection does not govern")

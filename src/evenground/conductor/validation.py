@@ -30,7 +30,7 @@ def request_finding(request: ConductorRequest, code: str, message: str, *field_p
 
 
 def en_metal(material: Material) -> EnMetal | None:
-    """Constants of EN 50522 Annex D for a material; None for clad and stainless metals, which it leaves out."""
+    """Constants of EN 50522 Annex D for a material; None for clad and stainless metals."""
     return EN_METALS.get(_EN_NAMES.get(material.metal, material.metal))
 
 

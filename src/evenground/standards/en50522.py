@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -200,7 +201,7 @@ def _interpolated(points: Sequence[tuple[float, float]], x: float) -> float:
     """Linear between points; constant outside the ends."""
     if x <= points[0][0]:
         return points[0][1]
-    for (x0, y0), (x1, y1) in zip(points, points[1:], strict=False):
+    for (x0, y0), (x1, y1) in itertools.pairwise(points):
         if x <= x1:
             return y0 + (x - x0) / (x1 - x0) * (y1 - y0)
     return points[-1][1]
@@ -245,8 +246,8 @@ def path_touch_voltage(body_current_a: float, path: TouchPath) -> float:
     "V",
     source="EN 50522, Annex B, with IEC TS 60479-1",
     symbols="I_B",
-    text="mean over left hand to feet, right hand to feet, both hands to feet and 0.7 times hand to hand of the "
-    "voltage U = (I_B/HF) BF Z_T(U); the sum is divided by 4",
+    text="mean over left hand to feet, right hand to feet, both hands to feet and 0.7 times hand to hand "
+    "of the voltage U = (I_B/HF) BF Z_T(U); the sum is divided by 4",
     evidence="from memory, cross-checked",
     name="permissible touch voltage from the body current",
 )

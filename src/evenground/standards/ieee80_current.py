@@ -107,7 +107,7 @@ def single_line_x_over_r(
 @equation(
     "X/R",
     "",
-    source="imaginary over real part of the driving voltage divided by the zero-sequence current, two lines to earth",
+    source="derived: driving voltage over zero-sequence current, imaginary over real part",
     symbols="Z1 Z2 Z0 Rf",
     form="(Z0 + 3*Rf + Z1 + Z1*(Z0 + 3*Rf)/Z2).imag/(Z0 + 3*Rf + Z1 + Z1*(Z0 + 3*Rf)/Z2).real",
     name="X/R, two lines to earth",

@@ -103,8 +103,8 @@ def _mutual(
 @equation(
     "r_m",
     "1/m",
-    source="current-weighted mean of the potential between coaxial equipotential discs, after IEEE Std 80-2000, "
-    "Eq. (21) to (23)",
+    source="derived: current-weighted mean of the potential between coaxial equipotential discs; "
+    "takes the place of IEEE Std 80-2000, Eq. (22), (23)",
     symbols="z b",
     form="(atan(2*b/z) - z/(4*b)*log(1 + (2*b/z)**2))/(4*pi*b)",
     name="mutual resistance of two coaxial discs for 1 ohm m",
@@ -124,8 +124,9 @@ def foot_mutual_resistance(distance_m: float, radius_m: float = FOOT_RADIUS_M) -
     "",
     source="IEEE Std 80-2000 and 80-2013, Eq. (20) to (23)",
     symbols="rho rho_s h_s b",
-    text="1 + 16 b times the sum over n >= 1 of K^n r_m(2 n h_s), with K = (rho - rho_s)/(rho + rho_s) and r_m the "
-    "mutual resistance, for 1 ohm m, of two coaxial equipotential discs of radius b at that distance; summed to 1e-9",
+    text="1 + 16 b times the sum over n >= 1 of K^n r_m(2 n h_s), with K = (rho - rho_s)/(rho + rho_s) "
+    "and r_m the mutual resistance, for 1 ohm m, of two coaxial equipotential discs of radius b at that "
+    "distance; summed to 1e-9",
     evidence=_CHECKED,
     name="surface layer factor, image series",
 )

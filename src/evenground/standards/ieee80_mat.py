@@ -201,7 +201,7 @@ def _step(mat: MatGeometry, rho: float, current_a: float, factors: dict[str, flo
 def mesh_and_step_voltage(
     geometry: MatGeometry, resistivity_ohm_m: float, grid_current_a: float
 ) -> MatVoltages:
-    """Mesh and step voltage of the mat in uniform soil; None with a reason outside the formulas' range. [V]"""
+    """Mesh and step voltage of the mat in uniform soil; None with a reason outside the range. [V]"""
     factors: dict[str, float] = {}
     reasons: dict[str, str] = {}
     voltages: dict[str, float | None] = {"mesh": None, "step": None}

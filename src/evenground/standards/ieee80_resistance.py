@@ -36,7 +36,7 @@ _CURVES = ("1 <= x", "x <= 8", "0 <= h", "h <= sqrt(A)/6")
     name="mat resistance, lower bound (disc of equal area)",
 )
 def mat_resistance_disc(resistivity_ohm_m: float, area_m2: float) -> float:
-    """Resistance of a disc of the mat's area on the surface: a lower bound for mats near the surface. [ohm]"""
+    """Resistance of a disc of the mat's area on the surface: a lower bound near the surface. [ohm]"""
     need_positive(resistivity_ohm_m=resistivity_ohm_m, area_m2=area_m2)
     return resistivity_ohm_m / 4.0 * math.sqrt(math.pi / area_m2)
 
@@ -100,8 +100,8 @@ def _interpolated(curves: tuple[tuple[float, float], ...], x: float, depth_m: fl
     "",
     source="IEEE Std 80-2000, Figure 25 (a); IEEE Std 80-2013, Figure 24 (a)",
     symbols="x h A",
-    text="-0.04x + 1.41 at depth 0 (curve A), -0.05x + 1.20 at sqrt(A)/10 (B), -0.05x + 1.13 at sqrt(A)/6 (C); "
-    "linear in depth between the curves; x is length over width",
+    text="-0.04x + 1.41 at depth 0 (curve A), -0.05x + 1.20 at sqrt(A)/10 (B), "
+    "-0.05x + 1.13 at sqrt(A)/6 (C); linear in depth between the curves; x is length over width",
     valid=_CURVES,
     evidence=_CHECKED,
     name="Schwarz's coefficient k1",
@@ -116,8 +116,8 @@ def schwarz_k1(length_to_width: float, depth_m: float, area_m2: float) -> float:
     "",
     source="IEEE Std 80-2000, Figure 25 (b); IEEE Std 80-2013, Figure 24 (b)",
     symbols="x h A",
-    text="0.15x + 5.50 at depth 0 (curve A), 0.10x + 4.68 at sqrt(A)/10 (B), -0.05x + 4.40 at sqrt(A)/6 (C); "
-    "linear in depth between the curves; x is length over width",
+    text="0.15x + 5.50 at depth 0 (curve A), 0.10x + 4.68 at sqrt(A)/10 (B), "
+    "-0.05x + 4.40 at sqrt(A)/6 (C); linear in depth between the curves; x is length over width",
     valid=_CURVES,
     evidence=_CHECKED,
     name="Schwarz's coefficient k2",
