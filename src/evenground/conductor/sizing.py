@@ -135,7 +135,7 @@ def _final_temperature(request: ConductorRequest, material: Material, remarks: _
         raise InputError([request_finding(request, "conductor-temperature", text, "initial_temperature_c")])
     if material.key == "copper_hard_drawn" and value > _ANNEALING_C:
         remarks.notes.append(
-            f"hard-drawn copper anneals above about 250 °C and loses strength at {value:g} °C (common practice)"
+            f"hard-drawn copper anneals above about 250 °C; at {value:g} °C it loses strength"
         )
     return value, reason
 

@@ -140,7 +140,7 @@ def _current(scenario: FaultScenario, remarks: _Remarks) -> float:
         )
     if s.fault_resistance_ohm > 0.0:
         remarks.warnings.append(
-            f"fault resistance of {s.fault_resistance_ohm:g} ohm lowers the current; zero is the cautious choice"
+            f"fault resistance of {s.fault_resistance_ohm:g} ohm lowers the current; zero is cautious"
         )
     return own
 

@@ -9,9 +9,9 @@ import math
 
 import numpy as np
 
-from evenground.errors import NotConvergedError
 from evenground.provenance import equation
 from evenground.standards._checks import need, need_positive
+from evenground.standards._series import image_sum
 
 __all__ = [
     "BODY_CONSTANT",
@@ -159,16 +159,8 @@ def surface_factor_exact(
     if k < 0.0:
         total = _alternating_sum(-k, 2.0 * thickness_m, foot_radius_m)
     else:
-        total = _positive_sum(k, 2.0 * thickness_m, foot_radius_m)
+        total = image_sum(k, lambda n: _mutual(2.0 * thickness_m * n, foot_radius_m))
     return 1.0 + 16.0 * foot_radius_m * total
-
-
-def _positive_sum(k: float, step_m: float, radius_m: float) -> float:
-    count = math.ceil(math.log(1e-12) / math.log(k))
-    if count > 300_000:
-        raise NotConvergedError(f"surface factor needs {count} images (reflection factor {k:.6f})")
-    n = np.arange(1, count + 1, dtype=np.float64)
-    return float(np.sum(k**n * _mutual(step_m * n, radius_m)))
 
 
 def _alternating_sum(k: float, step_m: float, radius_m: float) -> float:
