@@ -34,7 +34,7 @@ def judge(
     """All checks of a study: shock, potential rise, conductors, owner's targets, hand formulas."""
     checks = [*_shock_checks(shocks, limits, field), _driving_voltage(faults, gpr_v)]
     checks += _owner_checks(field, gpr_v, assessment)
-    checks += [_conductor_check(key, row) for key, row in conductors.items()]
+    checks += [check for key, row in conductors.items() for check in _conductor_checks(key, row)]
     checks += _closed_form_checks(closed_form, shocks, limits)
     return tuple(checks)
 
@@ -154,31 +154,57 @@ def _owner_checks(field: FieldSummary, gpr_v: Mapping[str, float], assessment: A
     return checks
 
 
-def _conductor_check(key: str, row: ConductorResult) -> Check:
-    """Metal left at the end of life against the area that the fault and the mechanics ask for."""
-    needed = max(row.thermal_area_mm2, row.mechanical_area_mm2)
-    if row.remaining_area_mm2 is not None:
-        value, verdict, reason = row.remaining_area_mm2, compared(row.remaining_area_mm2, needed, "min"), ""
-    elif row.stock_area_mm2 is not None:
+CONDUCTOR_CLAUSES = {
+    "ieee80": "IEEE Std 80-2013, 11.3, thermal equation",
+    "en50522": "EN 50522, Annex D",
+}
+
+
+def _conductor_checks(key: str, row: ConductorResult) -> list[Check]:
+    """Metal left at the end of life against the fault, and the new section against the minimum."""
+    metal, reason = row.remaining_area_mm2, f"final temperature limited by {row.limited_by}"
+    new, needed = row.installed_area_mm2, row.end_of_life_area_mm2
+    if metal is None and row.stock_area_mm2 is not None:
+        metal = new = row.stock_area_mm2
         needed = row.required_area_mm2
-        value, verdict = row.stock_area_mm2, compared(row.stock_area_mm2, needed, "min")
         reason = f"no section stated; the study takes the nearest stock size, {row.stock_name}"
-    else:
-        value, verdict = None, Verdict.NOT_DECIDED
+    if metal is None:
+        verdict = Verdict.NOT_DECIDED
         reason = "no section stated and no stock size is large enough; state one or use parallel conductors"
-    return Check(
+    else:
+        verdict = compared(metal, needed, "min")
+    thermal = Check(
         identity=f"conductor-{key}",
-        title=f"Section of {key}",
+        title=f"Section of {key} at the end of its life",
         verdict=verdict,
-        value=value,
+        value=metal,
         limit=needed,
         unit="mm2",
         sense="min",
         scenario=row.scenario,
-        clause=row.clause,
-        method="thermal equation, corrosion and mechanical minimum",
-        reason=reason or f"governed by {row.governed_by}",
+        clause=CONDUCTOR_CLAUSES[row.request.method],
+        method="thermal equation and corrosion",
+        reason=reason,
     )
+    return [thermal, *_minimum_check(key, row, new)]
+
+
+def _minimum_check(key: str, row: ConductorResult, new_mm2: float | None) -> list[Check]:
+    if row.minimum_area_mm2 is None or new_mm2 is None:
+        return []
+    return [
+        Check(
+            identity=f"conductor-{key}-minimum",
+            title=f"Section of {key}, mechanical minimum",
+            verdict=compared(new_mm2, row.minimum_area_mm2, "min"),
+            value=new_mm2,
+            limit=row.minimum_area_mm2,
+            unit="mm2",
+            sense="min",
+            clause="Stated by the engineer" if row.request.min_area_mm2 else "EN 50522:2022, minimum dimensions",
+            method="new section against the minimum",
+        )
+    ]
 
 
 def _closed_form_checks(
