@@ -24,7 +24,7 @@ VENV = ROOT / ".venv"
 BIN = VENV / ("Scripts" if os.name == "nt" else "bin")
 PYTHON = BIN / ("python.exe" if os.name == "nt" else "python")
 LOCK = ROOT / "requirements.lock"
-DEMO = ROOT / "examples" / "harrow-lane" / "site.yaml"
+DEMO = ROOT / "examples" / "harrow-lane" / "site-revised.yaml"
 
 
 def run(*words: object, check: bool = True) -> int:

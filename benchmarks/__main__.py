@@ -1,6 +1,6 @@
 """``python -m benchmarks``: every benchmark as a ratio against a baseline run side by side.
 
-Each module ``bench_*.py`` offers ``rows()``, which yields (name, seconds, baseline seconds, what the baseline is).
+Each module ``bench_*.py`` offers ``rows()``, which yields (name, seconds, baseline seconds, baseline).
 Name modules on the command line (``solver``, ``startup``) to run only these.
 """
 
