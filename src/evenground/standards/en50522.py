@@ -25,6 +25,7 @@ __all__ = [
     "ring_resistance",
     "rod_resistance",
     "strip_resistance",
+    "touch_voltage_with_resistance",
 ]
 
 
@@ -256,3 +257,25 @@ def permissible_touch_voltage_from_current(body_current_a: float) -> float:
     return sum(p.voltage_factor * path_touch_voltage(body_current_a, p) for p in TOUCH_PATHS) / len(
         TOUCH_PATHS
     )
+
+
+@equation(
+    "U_vTp",
+    "V",
+    source="EN 50522, Annex B, additional resistances",
+    symbols="U_Tp R_a I_B",
+    form="U_Tp + R_a*I_B",
+    evidence="from memory",
+    name="prospective touch voltage with footwear and standing surface",
+)
+def touch_voltage_with_resistance(
+    permissible_touch_voltage_v: float, additional_resistance_ohm: float, body_current_a: float
+) -> float:
+    """Prospective permissible touch voltage. [V]
+
+    The additional resistance is that of footwear (1000 ohm, old and wet) plus 1.5 times the resistivity of
+    the standing surface.
+    """
+    need_positive(permissible_touch_voltage_v=permissible_touch_voltage_v, body_current_a=body_current_a)
+    need(additional_resistance_ohm >= 0.0, "the additional resistance must not be negative")
+    return permissible_touch_voltage_v + additional_resistance_ohm * body_current_a

@@ -138,6 +138,9 @@ def surface_factor_exact(
 ) -> float:
     """Factor of the foot's resistance on a surface layer, by the series of images. [-]
 
+    The leakage of each disc is taken as that of an isolated one. Against the integral equation of a disc on
+    a layer the factor is at most 0.03 % high for layers of 0.1 m and more, 0.6 % high for 0.05 m.
+
     Raises
     ------
     OutOfRangeError
