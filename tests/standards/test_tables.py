@@ -8,7 +8,9 @@ import pytest
 
 from evenground.standards.materials import JOINT_LIMITS, MATERIALS
 from evenground.standards.minimum_sizes import minimum_dimension
+from evenground.standards.reduction_factors import REDUCTION_FACTORS
 from evenground.standards.stock import STOCK, StockSize, stock_sizes
+from evenground.standards.surface_materials import SOILS, SURFACE_MATERIALS
 
 
 def gauge_area(number: int) -> float:
@@ -82,3 +84,22 @@ def test_keys_of_the_tables() -> None:
     assert JOINT_LIMITS["brazed"].limit_c == 450.0
     assert (JOINT_LIMITS["bolted"].limit_c, JOINT_LIMITS["bolted"].proved_limit_c) == (250.0, 350.0)
     assert JOINT_LIMITS["exothermic"].limit_c is None
+
+
+def test_surface_materials_against_the_navy_manual_and_each_other() -> None:
+    # NAVFAC MO-201, Table 3-3: crushed rock 3000 to 4000 ohm m.
+    rock = next(m for m in SURFACE_MATERIALS if m.name == "crushed rock")
+    assert rock.wet is not None
+    assert (rock.wet.low_ohm_m, rock.wet.high_ohm_m) == (3000, 4000)
+    for material in SURFACE_MATERIALS:
+        for part in (material.dry, material.wet):
+            assert part is None or 0.0 < part.low_ohm_m <= part.high_ohm_m
+        # Water always lowers the resistivity.
+        if material.dry is not None and material.wet is not None:
+            assert material.wet.high_ohm_m <= material.dry.high_ohm_m
+
+
+def test_soils_and_reduction_factors_are_ordered() -> None:
+    # Common practice: marsh conducts best, gravel and sandstone worst; r is a share of the current.
+    assert [s.low_ohm_m for _, s in SOILS] == sorted(s.low_ohm_m for _, s in SOILS)
+    assert all(0.0 < r.low <= r.high < 1.0 for r in REDUCTION_FACTORS)

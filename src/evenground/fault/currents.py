@@ -47,7 +47,9 @@ def fault_currents(scenario: FaultScenario, *, frequency_hz: float) -> FaultResu
         current = _current(scenario, remarks)
         x_over_r = _x_over_r(scenario)
     except OutOfRangeError as error:
-        raise InputError([_finding(scenario, "fault-impedance", str(error), "sequence")]) from error
+        advice = "give the resistances of the sequence impedances, or state x_over_r"
+        finding = _finding(scenario, "fault-impedance", str(error), "sequence", advice=advice)
+        raise InputError([finding]) from error
     shock, thermal = _decrements(scenario, x_over_r, frequency_hz, remarks)
     growth = scenario.growth_factor
     _remark_inputs(scenario, remarks)
@@ -64,8 +66,9 @@ def fault_currents(scenario: FaultScenario, *, frequency_hz: float) -> FaultResu
     )
 
 
-def _finding(scenario: FaultScenario, code: str, message: str, *field_path: str) -> Finding:
-    return Finding(code=code, message=f"{scenario.name}: {message}", path=(*scenario.path, *field_path))
+def _finding(scenario: FaultScenario, code: str, message: str, *field_path: str, advice: str = "") -> Finding:
+    text = f"{scenario.name}: {message}"
+    return Finding(code=code, message=text, advice=advice, path=(*scenario.path, *field_path))
 
 
 def _check(scenario: FaultScenario, frequency_hz: float) -> list[Finding]:
