@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from evenground.errors import Finding
 from evenground.model.conductor import ConductorRequest
 from evenground.model.fault import FaultScenario
 from evenground.model.site import Assessment, ExtraRun, MatLayout, RodList, SurfaceZone
@@ -72,7 +73,8 @@ class Project:
     """Everything the designer wrote, validated, in SI.
 
     ``conductors`` maps a key (``"mat"``, ``"riser"``, ``"joint"``, ``"rod"``) to a request.
-    ``input_hash`` is the SHA-256 of the project file's bytes, in hexadecimal.
+    ``input_hash`` is the SHA-256 of the project file's bytes, in hexadecimal. ``warnings`` are doubtful
+    values of the file that do not stop a study.
     """
 
     identity: Identity
@@ -91,3 +93,4 @@ class Project:
     register: tuple[RegisteredInput, ...] = ()
     file_name: str = ""
     input_hash: str = ""
+    warnings: tuple[Finding, ...] = ()

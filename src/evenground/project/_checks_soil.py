@@ -1,0 +1,135 @@
+"""Cross-field checks of the soil section."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from evenground.project._explain import Path
+from evenground.project._look import Look, Record, number, records, section
+
+__all__ = ["check_soil"]
+
+_MEASURED = ("resistance_ohm", "apparent_resistivity_ohm_m")
+_SCHLUMBERGER = ("half_current_spacing_m", "half_potential_spacing_m")
+
+
+def check_soil(look: Look) -> None:
+    """Readings against their array, and the model against the readings."""
+    traverses = look.at("soil", "traverses")
+    used = 0
+    for i, traverse in records(traverses):
+        for k, reading in records(traverse.get("readings")):
+            path: Path = ("soil", "traverses", i, "readings", k)
+            _array(look, path, reading, traverse.get("array"))
+            _measured(look, path, reading)
+            used += reading.get("use") is not False
+    _model(look, section(look.at("soil", "model")), used, look.at("soil"))
+
+
+def _array(look: Look, path: Path, reading: Record, array: Any) -> None:
+    if array == "wenner":
+        for key in _SCHLUMBERGER:
+            if reading.get(key) is not None:
+                look.error(
+                    "array-key", (*path, key), f"{key} does not belong to a Wenner reading", "give spacing_m"
+                )
+        if reading.get("spacing_m") is None:
+            look.error("reading-spacing", path, "a Wenner reading without spacing_m", "give spacing_m, in m")
+        _probe(look, path, reading, "spacing_m")
+    elif array == "schlumberger":
+        if reading.get("spacing_m") is not None:
+            advice = "give half_current_spacing_m and half_potential_spacing_m"
+            message = "spacing_m does not belong to a Schlumberger reading"
+            look.error("array-key", (*path, "spacing_m"), message, advice)
+        missing = [key for key in _SCHLUMBERGER if reading.get(key) is None]
+        if missing:
+            look.error(
+                "reading-spacing",
+                path,
+                f"a Schlumberger reading without {' and '.join(missing)}",
+                f"give {' and '.join(missing)}, in m",
+            )
+        _halves(look, path, reading)
+        _probe(look, path, reading, "half_current_spacing_m")
+
+
+def _halves(look: Look, path: Path, reading: Record) -> None:
+    current, potential = (number(reading, key) for key in _SCHLUMBERGER)
+    if current is not None and potential is not None and potential >= current > 0:
+        look.error(
+            "schlumberger-order",
+            (*path, "half_potential_spacing_m"),
+            f"half_potential_spacing_m {potential:g} m is not below half_current_spacing_m {current:g} m",
+            "the potential probes stand between the current probes; are the two exchanged?",
+        )
+
+
+def _probe(look: Look, path: Path, reading: Record, key: str) -> None:
+    depth, spacing = number(reading, "probe_depth_m"), number(reading, key)
+    if depth is not None and spacing is not None and depth >= spacing > 0:
+        look.error(
+            "probe-depth",
+            (*path, "probe_depth_m"),
+            f"probes driven {depth:g} m deep at a spacing of {spacing:g} m",
+            "probe_depth_m is the driven length and must be smaller than the spacing; in cm?",
+        )
+
+
+def _measured(look: Look, path: Path, reading: Record) -> None:
+    voltage, current = reading.get("voltage_v"), reading.get("current_a")
+    if (voltage is None) != (current is None):
+        there, lacking = ("voltage_v", "current_a") if current is None else ("current_a", "voltage_v")
+        look.error("reading-pair", (*path, there), f"{there} without {lacking}", f"give {lacking} as well")
+    elif voltage is None and all(reading.get(key) is None for key in _MEASURED):
+        look.error(
+            "reading-empty",
+            path,
+            "a reading without a measured value",
+            "give resistance_ohm, or voltage_v and current_a, or apparent_resistivity_ohm_m",
+        )
+
+
+def _model(look: Look, model: Record, used: int, soil: Any) -> None:
+    select = model.get("select") or "auto"
+    given = model.get("given")
+    path: Path = ("soil", "model")
+    if select == "given":
+        if given is None:
+            look.error("soil-given", (*path, "select"), "select is 'given' but no model is given", _GIVE)
+        elif used and not model.get("reason"):
+            look.error(
+                "soil-reason",
+                (*path, "select"),
+                "a given model beside readings without a reason",
+                "give reason: why the readings do not decide",
+            )
+    else:
+        if given is not None and isinstance(select, str):
+            message = f"a model is given but select is '{select}'"
+            look.error("soil-given", (*path, "given"), message, "write select: given, or remove the model")
+        if not used and isinstance(soil, dict):
+            look.error(
+                "survey-empty",
+                ("soil",),
+                "no soil reading to make a model from",
+                "give traverses, or " + _GIVE,
+            )
+    _layers(look, section(given))
+
+
+_GIVE = "select: given with given: {resistivities_ohm_m: [...], thicknesses_m: [...]}"
+
+
+def _layers(look: Look, given: Record) -> None:
+    resistivities, thicknesses = given.get("resistivities_ohm_m"), given.get("thicknesses_m")
+    if not isinstance(resistivities, list) or not resistivities:
+        return
+    count = len(thicknesses) if isinstance(thicknesses, list) else 0 if thicknesses is None else None
+    if count is not None and count != len(resistivities) - 1:
+        key = "resistivities_ohm_m" if thicknesses is None else "thicknesses_m"
+        look.error(
+            "soil-layers",
+            ("soil", "model", "given", key),
+            f"{len(resistivities)} layers with {count} thicknesses",
+            f"give {len(resistivities) - 1}: the last layer has no end",
+        )

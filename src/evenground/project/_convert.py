@@ -1,0 +1,240 @@
+"""From the validated file to the frozen shapes: SI units, defaults filled in."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from evenground.errors import Finding
+from evenground.model.conductor import ConductorRequest
+from evenground.model.fault import FaultScenario, SequenceImpedances
+from evenground.model.project import Declaration, Identity, Origin, Project, RegisteredInput, Revision
+from evenground.model.site import Assessment, ExtraRun, MatLayout, Point2, RodList, RodRule, SurfaceZone
+from evenground.model.soil import ArrayKind, LayeredSoil, SoilChoice, SoilReading, Traverse
+from evenground.project._explain import Path
+from evenground.project._polygons import opened
+from evenground.project._schema import (
+    ConductorFile,
+    FaultFile,
+    IdentityFile,
+    ProjectFile,
+    SequenceFile,
+    SoilModelFile,
+    TraverseFile,
+)
+from evenground.project._schema_site import AssessmentFile, MatFile, ZoneFile
+
+__all__ = ["to_project"]
+
+KILO = 1000.0
+
+
+def to_project(
+    file: ProjectFile,
+    *,
+    origins: dict[Path, Origin],
+    register: tuple[RegisteredInput, ...],
+    warnings: tuple[Finding, ...],
+    file_name: str,
+    input_hash: str,
+) -> Project:
+    """Make the frozen project; every cross-field check has passed before."""
+    return Project(
+        identity=_identity(file.project),
+        frequency_hz=file.frequency_hz,
+        traverses=tuple(_traverse(i, t) for i, t in enumerate(file.soil.traverses)),
+        soil_choice=_soil_choice(file.soil.model),
+        faults=tuple(
+            _fault(i, f, origins.get(("faults", i, "split_factor"))) for i, f in enumerate(file.faults)
+        ),
+        conductors={key: _conductor(key, c) for key, c in file.conductors.items()},
+        mats=tuple(_mat(i, m) for i, m in enumerate(file.mats)),
+        assessment=_assessment(file.assessment),
+        surface=tuple(_zone(i, z) for i, z in enumerate(file.surface)),
+        rods=tuple(
+            RodList(_points(r.at_m), r.length_m, r.diameter_mm, r.top_depth_m, path=("rods", i))
+            for i, r in enumerate(file.rods)
+        ),
+        runs=tuple(
+            ExtraRun(_points(r.points_m), r.depth_m, r.conductor, path=("runs", i))
+            for i, r in enumerate(file.runs)
+        ),
+        declarations=tuple(Declaration(d.subject, d.status, d.by, d.reason) for d in file.declarations),
+        assumptions=tuple(file.assumptions),
+        register=register,
+        file_name=file_name,
+        input_hash=input_hash,
+        warnings=warnings,
+    )
+
+
+def _points(rows: list[list[float]]) -> tuple[Point2, ...]:
+    return tuple((row[0], row[1]) for row in rows)
+
+
+def _outline(rows: list[list[float]] | None) -> tuple[Point2, ...] | None:
+    return None if rows is None else tuple(opened(_points(rows)))
+
+
+def _identity(file: IdentityFile) -> Identity:
+    return Identity(
+        title=file.title,
+        site=file.site,
+        client=file.client,
+        document_number=file.document_number,
+        revisions=tuple(Revision(**r.model_dump()) for r in file.revisions),
+        note=file.note,
+    )
+
+
+def _traverse(index: int, file: TraverseFile) -> Traverse:
+    path: Path = ("soil", "traverses", index)
+    readings = tuple(
+        SoilReading(
+            spacing_m=r.spacing_m,
+            half_current_m=r.half_current_spacing_m,
+            half_potential_m=r.half_potential_spacing_m,
+            resistance_ohm=r.resistance_ohm,
+            voltage_v=r.voltage_v,
+            current_a=r.current_a,
+            apparent_resistivity_ohm_m=r.apparent_resistivity_ohm_m,
+            probe_depth_m=r.probe_depth_m,
+            use=r.use,
+            note=r.note,
+            path=(*path, "readings", k),
+        )
+        for k, r in enumerate(file.readings)
+    )
+    return Traverse(
+        name=file.name,
+        array=ArrayKind(file.array),
+        readings=readings,
+        date=file.date,
+        weather=file.weather,
+        instrument=file.instrument,
+        instrument_resolution_ohm=file.instrument_resolution_ohm,
+        note=file.note,
+        path=path,
+    )
+
+
+def _soil_choice(file: SoilModelFile) -> SoilChoice:
+    given = file.given
+    return SoilChoice(
+        select=file.select,
+        given=LayeredSoil(tuple(given.resistivities_ohm_m), tuple(given.thicknesses_m)) if given else None,
+        reason=file.reason,
+        norm=file.norm,
+        noise=file.noise,
+    )
+
+
+def _sequence(file: SequenceFile) -> SequenceImpedances:
+    z2_ohm = file.z1_ohm if file.z2_ohm is None else file.z2_ohm
+    return SequenceImpedances(
+        z1_ohm=complex(*file.z1_ohm),
+        z2_ohm=complex(*z2_ohm),
+        z0_ohm=complex(*file.z0_ohm),
+        fault_resistance_ohm=file.fault_resistance_ohm,
+    )
+
+
+def _fault(index: int, file: FaultFile, split_origin: Origin | None) -> FaultScenario:
+    current_a = file.current_ka * KILO if file.current_ka is not None else file.current_a
+    return FaultScenario(
+        name=file.name,
+        voltage_v=file.voltage_kv * KILO,
+        kind=file.kind,
+        current_a=current_a,
+        sequence=_sequence(file.sequence) if file.sequence else None,
+        x_over_r=file.x_over_r,
+        shock_time_s=file.shock_time_s,
+        thermal_time_s=file.thermal_time_s,
+        growth_factor=file.growth_factor,
+        split_factor=file.split_factor,
+        split_source=_split_source(file.split_factor, split_origin),
+        decrement=file.decrement,
+        decrement_thermal=file.decrement_thermal,
+        voltage_factor=file.voltage_factor,
+        note=file.note,
+        path=("faults", index),
+    )
+
+
+def _split_source(factor: float, origin: Origin | None) -> str:
+    """Where a split factor comes from, in words; empty when the file does not say."""
+    if origin is not None:
+        document = " rev. ".join(p for p in (origin.document, origin.revision) if p)
+        return ", ".join(p for p in (document, origin.date, origin.note) if p)
+    return "all current is taken through the mat" if factor == 1.0 else ""
+
+
+def _conductor(key: str, file: ConductorFile) -> ConductorRequest:
+    return ConductorRequest(
+        role=key,
+        material=file.material,
+        method=file.method,
+        joint=file.joint,
+        initial_temperature_c=file.initial_temperature_c,
+        max_temperature_c=file.max_temperature_c,
+        current_share=file.current_share,
+        shape=file.shape,
+        diameter_mm=file.diameter_mm,
+        width_mm=file.width_mm,
+        thickness_mm=file.thickness_mm,
+        area_mm2=file.area_mm2,
+        corrosion_rate_mm_per_year=file.corrosion.rate_mm_per_year,
+        life_years=file.corrosion.life_years,
+        corrosion_area_fraction=file.corrosion.area_percent / 100,
+        min_area_mm2=file.min_area_mm2,
+        path=("conductors", key),
+    )
+
+
+def _mat(index: int, file: MatFile) -> MatLayout:
+    outline = _outline(file.outline_m)
+    if outline is None:
+        assert file.rectangle is not None
+        (x, y), dx, dy = file.rectangle.corner_m, file.rectangle.length_x_m, file.rectangle.length_y_m
+        outline = ((x, y), (x + dx, y), (x + dx, y + dy), (x, y + dy))
+    return MatLayout(
+        name=file.name,
+        outline_m=outline,
+        spacing_x_m=_spacing(file.spacing_m, file.spacing_x_m, file.lines_x_m, [p[0] for p in outline]),
+        spacing_y_m=_spacing(file.spacing_m, file.spacing_y_m, file.lines_y_m, [p[1] for p in outline]),
+        depth_m=file.depth_m,
+        conductor=file.conductor,
+        lines_x_m=tuple(file.lines_x_m) if file.lines_x_m else None,
+        lines_y_m=tuple(file.lines_y_m) if file.lines_y_m else None,
+        rods=tuple(
+            RodRule(r.where, r.length_m, r.diameter_mm, spacing_m=r.spacing_m, count=r.count)
+            for r in file.rods
+        ),
+        path=("mats", index),
+    )
+
+
+def _spacing(both: float | None, one: float | None, lines: list[float] | None, extent: list[float]) -> float:
+    """The spacing stated, or with stated lines the largest gap between them and the outline."""
+    if lines is None:
+        stated = one if one is not None else both
+        assert stated is not None
+        return stated
+    return max(b - a for a, b in pairwise(sorted([*lines, min(extent), max(extent)])))
+
+
+def _zone(index: int, file: ZoneFile) -> SurfaceZone:
+    covered = file.resistivity_ohm_m is not None
+    return SurfaceZone(
+        name=file.name,
+        outline_m=_outline(file.outline_m),
+        resistivity_ohm_m=file.resistivity_ohm_m,
+        thickness_m=file.thickness_m if covered else 0.0,
+        material=file.material,
+        state=file.state,
+        path=("surface", index),
+    )
+
+
+def _assessment(file: AssessmentFile) -> Assessment:
+    values = file.model_dump()
+    return Assessment(**(values | {"touch_area_m": _outline(file.touch_area_m)}))

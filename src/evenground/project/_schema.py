@@ -1,0 +1,267 @@
+"""The project file as pydantic models: identity, soil, faults, conductors, and the whole.
+
+The descriptions are what an editor shows and what the documentation prints; a unit stands in
+square brackets at the end. Values keep the units of the file here; :mod:`._convert` makes them SI.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from evenground.project._schema_base import Base, DateText, Positive, Resistivity, Text
+from evenground.project._schema_site import (
+    AssessmentFile,
+    MatFile,
+    RodListFile,
+    RunFile,
+    ZoneFile,
+)
+
+__all__ = ["SCHEMA_VERSION", "ConductorFile", "FaultFile", "ProjectFile", "SoilFile", "TraverseFile"]
+
+SCHEMA_VERSION = 1
+"""Version of the file format that this program reads."""
+
+
+class RevisionFile(Base):
+    """One row of the revision block."""
+
+    revision: Text = Field(description="Letter or number of the revision.")
+    date: DateText = Field(default="", description="Date, as 2026-03-02.")
+    description: Text = Field(default="", description="What changed.")
+    prepared_by: Text = Field(default="", description="Who made it.")
+    checked_by: Text = Field(default="", description="Who checked it.")
+    approved_by: Text = Field(default="", description="Who approved it.")
+
+
+class IdentityFile(Base):
+    """What stands on the title page."""
+
+    title: Text = Field(min_length=1, description="Title of the calculation.")
+    site: Text = Field(default="", description="Name and place of the site.")
+    client: Text = Field(default="", description="For whom the design is made.")
+    document_number: Text = Field(default="", description="Number of the document.")
+    note: Text = Field(default="", description="Remark for the title page.")
+    revisions: list[RevisionFile] = Field(default_factory=list, description="Revision block, oldest first.")
+
+
+class ReadingFile(Base):
+    """One four-probe reading. Give the resistance, or voltage and current, or the apparent resistivity."""
+
+    spacing_m: Positive | None = Field(
+        default=None, description="Wenner: distance between neighbouring probes. [m]"
+    )
+    half_current_spacing_m: Positive | None = Field(
+        default=None, description="Schlumberger: from the centre to a current probe, AB/2. [m]"
+    )
+    half_potential_spacing_m: Positive | None = Field(
+        default=None, description="Schlumberger: from the centre to a potential probe, MN/2. [m]"
+    )
+    resistance_ohm: Positive | None = Field(default=None, description="Resistance shown. [ohm]")
+    voltage_v: Positive | None = Field(default=None, description="Voltage measured. [V]")
+    current_a: Positive | None = Field(default=None, description="Current injected. [A]")
+    apparent_resistivity_ohm_m: Resistivity | None = Field(
+        default=None, description="Apparent resistivity stated by the surveyor. [ohm m]"
+    )
+    probe_depth_m: Positive | None = Field(default=None, description="Driven length of the probes. [m]")
+    use: bool = Field(
+        default=True, description="false keeps the reading in tables and plots but out of the fit."
+    )
+    note: Text = Field(default="", description="Remark.")
+
+
+class TraverseFile(Base):
+    """Readings taken along one line with one array."""
+
+    name: Text = Field(min_length=1, description="Name of the traverse.")
+    array: Literal["wenner", "schlumberger"] = Field(description="Arrangement of the four probes.")
+    date: DateText = Field(default="", description="Date of the readings, as 2026-02-11.")
+    weather: Text = Field(default="", description="Weather during the readings and the days before.")
+    instrument: Text = Field(default="", description="Instrument and its frequency.")
+    instrument_resolution_ohm: Positive | None = Field(
+        default=None, description="Smallest resistance step the instrument shows. [ohm]"
+    )
+    note: Text = Field(default="", description="Remark: direction, obstacles, buried metal nearby.")
+    readings: list[ReadingFile] = Field(min_length=1, description="The readings.")
+
+
+class GivenSoilFile(Base):
+    """A layered soil stated by the engineer."""
+
+    resistivities_ohm_m: list[Resistivity] = Field(
+        min_length=1,
+        max_length=20,
+        description="Of the layers from the top down; the last is infinite. [ohm m]",
+    )
+    thicknesses_m: list[Positive] = Field(
+        default_factory=list, description="Of the layers above the last; thickness, not depth. [m]"
+    )
+
+
+class SoilModelFile(Base):
+    """How the soil model is chosen."""
+
+    select: Literal["auto", "uniform", "two_layer", "given"] = Field(
+        default="auto", description="auto lets the readings decide; given takes the model under 'given'."
+    )
+    given: GivenSoilFile | None = Field(default=None, description="The model to use with select: given.")
+    reason: Text = Field(default="", description="Why this model; needed with select: given beside readings.")
+    norm: Literal["log", "relative"] = Field(default="log", description="Residual that the fit makes small.")
+    noise: Annotated[float, Field(gt=0, lt=1)] | None = Field(
+        default=None, description="Known relative standard deviation of a reading, 0.05 for 5 %."
+    )
+
+
+class SoilFile(Base):
+    """Readings and the model made from them."""
+
+    model: SoilModelFile = Field(default_factory=SoilModelFile, description="How the soil model is chosen.")
+    traverses: list[TraverseFile] = Field(default_factory=list, description="Field readings by traverse.")
+
+
+Impedance = Annotated[
+    list[Annotated[float, Field(ge=-1e6, le=1e6)]],
+    Field(min_length=2, max_length=2),
+]
+
+
+class SequenceFile(Base):
+    """Sequence impedances seen from the fault, referred to the fault's voltage."""
+
+    z1_ohm: Impedance = Field(description="Positive sequence, [resistance, reactance]. [ohm]")
+    z2_ohm: Impedance | None = Field(
+        default=None, description="Negative sequence, [resistance, reactance]; left out: as z1_ohm. [ohm]"
+    )
+    z0_ohm: Impedance = Field(description="Zero sequence, [resistance, reactance]. [ohm]")
+    fault_resistance_ohm: Annotated[float, Field(ge=0, le=1e6)] = Field(
+        default=0.0, description="Resistance at the place of the fault. [ohm]"
+    )
+
+
+class FaultFile(Base):
+    """One earth fault to be survived. Give current_ka, current_a or sequence."""
+
+    name: Text = Field(min_length=1, description="Name of the scenario.")
+    voltage_kv: Annotated[float, Field(gt=0, le=1e6)] = Field(
+        description="Nominal phase-to-phase voltage of the faulted level. [kV]"
+    )
+    kind: Literal["single", "double"] = Field(
+        default="single", description="Line to earth: single or double."
+    )
+    current_ka: Positive | None = Field(
+        default=None, description="Earth-fault current 3I0, rms symmetrical. [kA]"
+    )
+    current_a: Positive | None = Field(
+        default=None, description="Earth-fault current 3I0, rms symmetrical. [A]"
+    )
+    sequence: SequenceFile | None = Field(
+        default=None, description="Sequence impedances, when the current is to be computed."
+    )
+    x_over_r: Annotated[float, Field(gt=0, le=1e4)] | None = Field(
+        default=None,
+        description="Reactance over resistance at the fault; computed from sequence when left out.",
+    )
+    shock_time_s: Positive = Field(description="How long a person may be exposed: main clearing time. [s]")
+    thermal_time_s: Positive = Field(
+        description="How long metal must carry the current: back-up clearing time. [s]"
+    )
+    growth_factor: Annotated[float, Field(ge=1, le=100)] = Field(
+        default=1.0, description="Allowance for growth of the network, at least 1."
+    )
+    split_factor: Annotated[float, Field(gt=0, le=1)] = Field(
+        default=1.0, description="Share of the earth-fault current that leaves through the mat, above 0 to 1."
+    )
+    decrement: bool = Field(default=True, description="Apply the decrement factor to the shock current.")
+    decrement_thermal: bool = Field(
+        default=True, description="Apply the decrement factor to the current that heats conductors."
+    )
+    voltage_factor: Annotated[float, Field(ge=0.5, le=2)] = Field(
+        default=1.0, description="Voltage factor c on the driving voltage, for currents from sequence."
+    )
+    note: Text = Field(default="", description="Remark.")
+
+
+class CorrosionFile(Base):
+    """Allowance for corrosion."""
+
+    rate_mm_per_year: Annotated[float, Field(ge=0, le=100)] = Field(
+        default=0.0, description="Uniform loss of thickness on each surface. [mm/year]"
+    )
+    life_years: Annotated[float, Field(ge=0, le=1000)] = Field(
+        default=0.0, description="Design life. [years]"
+    )
+    area_percent: Annotated[float, Field(ge=0, lt=1000)] = Field(
+        default=0.0, description="Additional allowance on area. [%]"
+    )
+
+
+class ConductorFile(Base):
+    """One kind of conductor: metal, joint and section. Without a section the program chooses a stock size."""
+
+    material: Text = Field(min_length=1, description="Key of the material table, as copper_hard_drawn.")
+    method: Literal["ieee80", "en50522"] = Field(
+        default="ieee80", description="Thermal sizing: equation of IEEE Std 80 or constants of EN 50522."
+    )
+    joint: Literal["exothermic", "welded", "brazed", "compression", "bolted"] = Field(
+        default="exothermic", description="Kind of joint; limits the final temperature."
+    )
+    shape: Literal["round", "strand", "strip"] = Field(default="round", description="Shape of the section.")
+    diameter_mm: Positive | None = Field(default=None, description="Diameter of a round or strand. [mm]")
+    width_mm: Positive | None = Field(default=None, description="Width of a strip. [mm]")
+    thickness_mm: Positive | None = Field(default=None, description="Thickness of a strip. [mm]")
+    area_mm2: Positive | None = Field(
+        default=None, description="Metal area, when it is not that of a full round or rectangle. [mm2]"
+    )
+    min_area_mm2: Positive | None = Field(
+        default=None, description="Mechanical minimum, when it differs from the table's. [mm2]"
+    )
+    initial_temperature_c: Annotated[float, Field(gt=-100, le=1000)] = Field(
+        default=40.0, description="Soil or air temperature before the fault. [degC]"
+    )
+    max_temperature_c: Annotated[float, Field(gt=-100, le=5000)] | None = Field(
+        default=None, description="Final temperature asked for; the material or joint may lower it. [degC]"
+    )
+    current_share: Annotated[float, Field(gt=0, le=1)] = Field(
+        default=1.0, description="Share of the fault current one such conductor must carry, above 0 to 1."
+    )
+    corrosion: CorrosionFile = Field(default_factory=CorrosionFile, description="Allowance for corrosion.")
+
+
+class DeclarationFile(Base):
+    """A subject that somebody declares not applicable, covers elsewhere or leaves open."""
+
+    subject: Text = Field(min_length=1, description="The subject, as 'telecom circuits'.")
+    status: Literal["not applicable", "covered elsewhere", "open"] = Field(description="What is declared.")
+    by: Text = Field(default="", description="Who declares it.")
+    reason: Text = Field(default="", description="Why, or in which document.")
+
+
+class ProjectFile(Base):
+    """A project file of Evenground."""
+
+    evenground: Literal[1] = Field(description="Version of the file format: 1.")
+    project: IdentityFile = Field(description="Title page.")
+    frequency_hz: Annotated[float, Field(gt=0, le=1000)] = Field(
+        description="Power frequency, 50 or 60. [Hz]"
+    )
+    soil: SoilFile = Field(description="Soil readings and soil model.")
+    faults: list[FaultFile] = Field(min_length=1, description="Earth faults to be survived.")
+    conductors: dict[str, ConductorFile] = Field(
+        min_length=1, description="Kinds of conductor by key (mat, riser, rod, ...)."
+    )
+    mats: list[MatFile] = Field(default_factory=list, description="Horizontal meshes.")
+    rods: list[RodListFile] = Field(default_factory=list, description="Rods at stated places.")
+    runs: list[RunFile] = Field(default_factory=list, description="Further conductors along polylines.")
+    surface: list[ZoneFile] = Field(
+        default_factory=list,
+        description="Surface cover; the first zone that holds a point counts, elsewhere bare soil.",
+    )
+    assessment: AssessmentFile = Field(
+        default_factory=AssessmentFile, description="How touch and step voltages are judged."
+    )
+    declarations: list[DeclarationFile] = Field(
+        default_factory=list, description="What is not applicable, covered elsewhere or open."
+    )
+    assumptions: list[Text] = Field(default_factory=list, description="Assumptions, one text each.")

@@ -1,0 +1,135 @@
+"""The project file as pydantic models: mats, rods, runs, surface cover, assessment."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from evenground.project._schema_base import Base, Coordinate, Outline, Point, Positive, Resistivity, Text
+
+__all__ = ["AssessmentFile", "MatFile", "RodListFile", "RodRuleFile", "RunFile", "ZoneFile"]
+
+Depth = Annotated[float, Field(gt=0, le=1e6)]
+DepthOrSurface = Annotated[float, Field(ge=0, le=1e6)]
+
+
+class RodRuleFile(Base):
+    """Rods placed by rule on one mat."""
+
+    where: Literal["corners", "perimeter"] = Field(description="In every corner, or along the outline.")
+    length_m: Positive = Field(description="Driven length of one rod. [m]")
+    diameter_mm: Positive = Field(description="Diameter. [mm]")
+    spacing_m: Positive | None = Field(
+        default=None, description="On the perimeter: largest distance between rods. [m]"
+    )
+    count: Annotated[int, Field(ge=1, le=100_000)] | None = Field(
+        default=None, description="On the perimeter: number of rods, instead of spacing_m."
+    )
+
+
+class RectangleFile(Base):
+    """A rectangle along the axes."""
+
+    length_x_m: Annotated[float, Field(gt=0, le=1e8)] = Field(description="Side along x. [m]")
+    length_y_m: Annotated[float, Field(gt=0, le=1e8)] = Field(description="Side along y. [m]")
+    corner_m: Point = Field(
+        default_factory=lambda: [0.0, 0.0], description="Corner with the smallest x and y. [m]"
+    )
+
+
+class MatFile(Base):
+    """A horizontal mesh. Give outline_m or rectangle; spacing_m, or spacing or lines for each direction."""
+
+    name: Text = Field(min_length=1, description="Name of the mat.")
+    outline_m: Outline | None = Field(default=None, description="Corners in order, [x, y] each. [m]")
+    rectangle: RectangleFile | None = Field(default=None, description="Instead of outline_m.")
+    spacing_m: Positive | None = Field(
+        default=None, description="Largest distance between parallel conductors, both directions. [m]"
+    )
+    spacing_x_m: Positive | None = Field(
+        default=None, description="Largest distance between the conductors that run along y. [m]"
+    )
+    spacing_y_m: Positive | None = Field(
+        default=None, description="Largest distance between the conductors that run along x. [m]"
+    )
+    lines_x_m: Annotated[list[Coordinate], Field(min_length=1)] | None = Field(
+        default=None, description="Positions x of the conductors that run along y, instead of a spacing. [m]"
+    )
+    lines_y_m: Annotated[list[Coordinate], Field(min_length=1)] | None = Field(
+        default=None, description="Positions y of the conductors that run along x, instead of a spacing. [m]"
+    )
+    depth_m: Depth = Field(description="Burial depth of the conductors' axes. [m]")
+    conductor: Text = Field(default="mat", description="Key under conductors.")
+    rods: list[RodRuleFile] = Field(default_factory=list, description="Rods placed by rule on this mat.")
+
+
+class RodListFile(Base):
+    """Rods of one kind at stated places."""
+
+    at_m: list[Point] = Field(min_length=1, description="Places, [x, y] each. [m]")
+    length_m: Positive = Field(description="Driven length of one rod. [m]")
+    diameter_mm: Positive = Field(description="Diameter. [mm]")
+    top_depth_m: DepthOrSurface | None = Field(
+        default=None, description="Depth of the top; left out: the depth of the mat. [m]"
+    )
+
+
+class RunFile(Base):
+    """A conductor along a polyline at constant depth."""
+
+    points_m: list[Point] = Field(min_length=2, description="Points in order, [x, y] each. [m]")
+    depth_m: Depth = Field(description="Burial depth of the axis. [m]")
+    conductor: Text = Field(default="mat", description="Key under conductors.")
+
+
+class ZoneFile(Base):
+    """An area with one kind of cover."""
+
+    name: Text = Field(min_length=1, description="Name of the zone.")
+    outline_m: Outline | None = Field(
+        default=None, description="Corners in order, [x, y] each; left out: everywhere else. [m]"
+    )
+    material: Text = Field(default="", description="The cover, in words.")
+    state: Text = Field(default="", description="Its state: wet, dry, ...")
+    resistivity_ohm_m: Resistivity | None = Field(
+        default=None, description="Of the cover in that state; left out: bare soil. [ohm m]"
+    )
+    thickness_m: Annotated[float, Field(ge=0, le=1e6)] = Field(default=0.0, description="Of the cover. [m]")
+
+
+class AssessmentFile(Base):
+    """How touch and step voltages are judged."""
+
+    standard: Literal["ieee80"] = Field(default="ieee80", description="Standard of the tolerable voltages.")
+    body_mass_kg: Literal[50, 70] = Field(default=50, description="Body mass of the formulas, 50 or 70. [kg]")
+    surface_factor: Literal["empirical", "exact"] = Field(
+        default="empirical", description="Form of the surface-layer factor."
+    )
+    reach_m: Positive = Field(default=1.0, description="How far a person reaches. [m]")
+    touch_outside_m: Annotated[float, Field(ge=0, le=1e6)] = Field(
+        default=1.0, description="Touch is assessed inside the outline of the mats and this far beyond. [m]"
+    )
+    touch_area_m: Outline | None = Field(
+        default=None, description="Area for touch instead, corners [x, y] in order. [m]"
+    )
+    step_outside_m: Annotated[float, Field(ge=0, le=1e6)] = Field(
+        default=3.0, description="Step is assessed inside the outline of the mats and this far beyond. [m]"
+    )
+    raster_m: Positive = Field(
+        default=0.5, description="First raster of the search for the worst places. [m]"
+    )
+    segment_m: Positive | None = Field(
+        default=None,
+        description="Longest segment of the field solution; left out: chosen by the program. [m]",
+    )
+    resistance_target_ohm: Positive | None = Field(
+        default=None, description="Owner's target of the resistance to earth. [ohm]"
+    )
+    gpr_limit_v: Positive | None = Field(
+        default=None, description="Owner's limit of the earth potential rise. [V]"
+    )
+    native_resistivity_ohm_m: Resistivity | None = Field(
+        default=None,
+        description="Of the soil right under the feet; left out: top layer of the model. [ohm m]",
+    )
