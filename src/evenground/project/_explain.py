@@ -286,11 +286,11 @@ _MAKERS: dict[str, Callable[[Any, str, Node, Path], Words]] = {
 }
 
 
-def _models_in(annotation: Any) -> Iterator[type[BaseModel]]:
+def models_in(annotation: Any) -> Iterator[type[BaseModel]]:
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         yield annotation
     for part in get_args(annotation):
-        yield from _models_in(part)
+        yield from models_in(part)
 
 
 @cache
@@ -299,7 +299,7 @@ def _child(model: type[BaseModel], name: str) -> tuple[type[BaseModel] | None, b
     field = model.model_fields.get(name)
     if field is None:
         return None, False
-    return next(_models_in(field.annotation), None), getattr(field.annotation, "__origin__", None) is dict
+    return next(models_in(field.annotation), None), getattr(field.annotation, "__origin__", None) is dict
 
 
 def fields_at(model: type[BaseModel], path: Path) -> dict[str, FieldInfo]:
@@ -325,7 +325,7 @@ def sections_of(model: type[BaseModel], prefix: str = "") -> dict[str, tuple[str
     for name, field in model.model_fields.items():
         here = prefix or "the top level"
         found[name] = (*found.get(name, ()), here)
-        for child in _models_in(field.annotation):
+        for child in models_in(field.annotation):
             for key, places in sections_of(child, f"{prefix}.{name}".lstrip(".")).items():
                 found[key] = (*found.get(key, ()), *(p for p in places if p not in found.get(key, ())))
     return found

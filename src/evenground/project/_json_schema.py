@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 from evenground.project._schema import ProjectFile
@@ -9,74 +10,81 @@ from evenground.project._schema_base import OriginFile
 
 __all__ = ["json_schema"]
 
-_ORIGIN = {"$ref": "#/$defs/OriginFile"}
-_NULL = {"type": "null"}
+Schema = dict[str, Any]
+
+_ORIGIN: Schema = {"$ref": "#/$defs/Origin"}
+_NULL: Schema = {"type": "null"}
 
 
-def json_schema() -> dict[str, Any]:
+def json_schema() -> Schema:
     """JSON Schema (draft 2020-12) of the project file.
 
     Every value may also be written as ``{value, origin}``, every section may have an ``origin``, and
     an optional key may be left empty.
     """
     schema = ProjectFile.model_json_schema()
-    definitions: dict[str, Any] = schema.pop("$defs")
-    definitions["OriginFile"] = OriginFile.model_json_schema()
+    definitions: dict[str, Schema] = schema.pop("$defs")
     for definition in (schema, *definitions.values()):
-        _rework(definition, sections=definition is not definitions["OriginFile"])
-    return {
+        _rework(definition)
+        definition["properties"]["origin"] = {
+            "description": "Origin of all values of this section.",
+            **_ORIGIN,
+        }
+    definitions["OriginFile"] = _origin()
+    whole = {
         "$schema": "https://json-schema.org/draft/2020-12/schema",
         **schema,
         "title": "Evenground project file",
-        "$defs": dict(sorted(definitions.items())),
+        "$defs": {name.removesuffix("File"): d for name, d in sorted(definitions.items())},
     }
+    text = json.dumps(whole)
+    for name in definitions:
+        text = text.replace(f'"#/$defs/{name}"', f'"#/$defs/{name.removesuffix("File")}"')
+    renamed: Schema = json.loads(text)
+    return renamed
 
 
-def _rework(definition: dict[str, Any], *, sections: bool) -> None:
+def _origin() -> Schema:
+    fields = OriginFile.model_json_schema()
+    _rework(fields, wrap=False)
+    description = fields.pop("description")
+    return {"description": description, "anyOf": [fields, {"type": ["string", "number"]}, dict(_NULL)]}
+
+
+def _rework(definition: Schema, *, wrap: bool = True) -> None:
     definition.pop("title", None)
     required = set(definition.get("required", ()))
-    properties: dict[str, Any] = definition.get("properties", {})
+    properties: Schema = definition.get("properties", {})
     for name, field in properties.items():
-        properties[name] = _field(field, optional=name not in required, with_origin=sections)
-    if sections:
-        properties["origin"] = {"description": "Origin of all values of this section.", "anyOf": _origin()}
+        properties[name] = _field(field, optional=name not in required, wrap=wrap)
 
 
-def _origin() -> list[dict[str, Any]]:
-    return [dict(_ORIGIN), {"type": "string"}]
-
-
-def _field(field: dict[str, Any], *, optional: bool, with_origin: bool) -> dict[str, Any]:
+def _field(field: Schema, *, optional: bool, wrap: bool) -> Schema:
     description = field.pop("description", None)
     default = field.pop("default", None)
     field.pop("title", None)
-    plain = [option for option in field.pop("anyOf", [field]) if option != _NULL]
-    for option in plain:
-        _strip_titles(option)
-    options = [*plain, *([_wrapped(plain)] if with_origin else [])]
-    if optional:
-        options.append(dict(_NULL))
-    whole: dict[str, Any] = {"description": description} if description else {}
-    if default is not None and default != "":
+    plain = [_entries(option, wrap) for option in field.pop("anyOf", [field]) if option != _NULL]
+    options = [*plain, *([_wrapped(plain)] if wrap else []), *([dict(_NULL)] if optional else [])]
+    whole: Schema = {"description": description} if description else {}
+    if default not in (None, ""):
         whole["default"] = default
     return whole | ({"anyOf": options} if len(options) > 1 else options[0])
 
 
-def _wrapped(options: list[dict[str, Any]]) -> dict[str, Any]:
+def _entries(option: Schema, wrap: bool) -> Schema:
+    """A list whose entries may be written with their origin as well."""
+    items = option.get("items")
+    if isinstance(items, dict):
+        inner = _entries(items, wrap)
+        option["items"] = {"anyOf": [inner, _wrapped([inner])]} if wrap and "$ref" not in inner else inner
+    return option
+
+
+def _wrapped(options: list[Schema]) -> Schema:
     """The same value written with its origin."""
     return {
         "type": "object",
-        "properties": {
-            "value": {"anyOf": options} if len(options) > 1 else options[0],
-            "origin": {"anyOf": _origin()},
-        },
+        "properties": {"value": {"anyOf": options} if len(options) > 1 else options[0], "origin": _ORIGIN},
         "required": ["value"],
         "additionalProperties": False,
     }
-
-
-def _strip_titles(option: dict[str, Any]) -> None:
-    option.pop("title", None)
-    for value in option.values():
-        if isinstance(value, dict):
-            _strip_titles(value)
