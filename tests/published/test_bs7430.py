@@ -97,6 +97,8 @@ def test_group_factors_of_ieee_142() -> None:
     assert ieee142.rod_group_resistance(24.0, 24, ieee142.ROD_GROUP_FACTORS[24]) == pytest.approx(
         2.16, rel=1e-12
     )
+    factors = list(ieee142.ROD_GROUP_FACTORS.values())
+    assert factors == sorted(factors)
     single = dwight.rod_resistance(100, 3, 0.008)
     pair = dwight.two_rods_near_resistance(100, 3, 0.008, 3)
     # 3 %: the factor holds for rods of any thickness.

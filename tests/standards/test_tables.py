@@ -82,7 +82,8 @@ def test_keys_of_the_tables() -> None:
     assert set(JOINT_LIMITS) == {"exothermic", "welded", "brazed", "compression", "bolted"}
     # IEEE Std 80-2000, 11.3 (from memory): brazing 450 degC; pressure joints 250 to 350 degC.
     assert JOINT_LIMITS["brazed"].limit_c == 450.0
-    assert (JOINT_LIMITS["bolted"].limit_c, JOINT_LIMITS["bolted"].proved_limit_c) == (250.0, 350.0)
+    for joint in ("bolted", "compression"):
+        assert (JOINT_LIMITS[joint].limit_c, JOINT_LIMITS[joint].proved_limit_c) == (250.0, 350.0)
     assert JOINT_LIMITS["exothermic"].limit_c is None
 
 
@@ -103,3 +104,18 @@ def test_soils_and_reduction_factors_are_ordered() -> None:
     # Common practice: marsh conducts best, gravel and sandstone worst; r is a share of the current.
     assert [s.low_ohm_m for _, s in SOILS] == sorted(s.low_ohm_m for _, s in SOILS)
     assert all(0.0 < r.low <= r.high < 1.0 for r in REDUCTION_FACTORS)
+
+
+@pytest.mark.parametrize(
+    ("metal", "shape", "names"),
+    [
+        # Common practice: bars and strips that suppliers of earthing material list.
+        ("copper", "round", {"round 8 mm", "round 10 mm", "round 16 mm", "round 20 mm"}),
+        ("copper", "strip", {"strip 25 × 3 mm", "strip 25 × 6 mm", "strip 50 × 6 mm"}),
+        ("steel", "round", {"round 10 mm", "round 16 mm", "round 25 mm", "round 32 mm", "round 40 mm"}),
+        ("steel", "strip", {"strip 30 × 3.5 mm", "strip 50 × 6 mm", "strip 75 × 12 mm", "strip 75 × 10 mm"}),
+        ("copper-clad steel", "round", {"round 12.7 mm", "round 14.2 mm", "round 17.2 mm", "round 19.1 mm"}),
+    ],
+)
+def test_usual_bars_and_strips(metal: str, shape: str, names: set[str]) -> None:
+    assert names <= {s.name for s in stock_sizes(metal, shape)}
