@@ -62,7 +62,8 @@ def surface_potential(solution: Solution) -> Callable[[FloatArray, FloatArray], 
 
     def potential(x_m: FloatArray, y_m: FloatArray) -> FloatArray:
         points = np.column_stack([x_m, y_m, np.zeros(len(x_m))])
-        return solution.potential_v(points, gpr_v=1.0)
+        values: FloatArray = solution.potential_v(points, gpr_v=1.0)
+        return values
 
     return potential
 

@@ -15,8 +15,8 @@ from evenground.errors import Finding, InputError, Severity
 from evenground.model.study import Verdict
 
 if TYPE_CHECKING:
+    from evenground.model.project import Project
     from evenground.model.study import Study
-    from evenground.study import Progress
 
 __all__ = ["new", "schema", "show_findings", "soil", "study"]
 
@@ -71,19 +71,22 @@ def _refuse_foreign(folder: Path) -> None:
         raise InputError(f"{folder}: holds other files and no study.json; give an empty or new folder")
 
 
-def _with_progress(project: object, quiet: bool) -> Study:
+def _with_progress(project: Project, quiet: bool) -> Study:
     from evenground.study import run_study
 
     if quiet or not sys.stderr.isatty():
-        return run_study(project)  # type: ignore[arg-type]
+        return run_study(project)
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
     columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
     with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task("reading", total=1.0)
-        tell: Progress = lambda text, done: bar.update(task, description=text, completed=done)  # noqa: E731
-        return run_study(project, tell)  # type: ignore[arg-type]
+
+        def tell(text: str, done: float) -> None:
+            bar.update(task, description=text, completed=done)
+
+        return run_study(project, tell)
 
 
 def soil(file: Path, *, as_json: bool, plot: Path | None) -> int:

@@ -157,7 +157,7 @@ def _loose_metal(horizontal: Sequence[Conductor], rods: Sequence[Conductor]) -> 
 def _outlines(mats: Sequence[MatLayout], electrode: Electrode) -> tuple[tuple[Point2, ...], ...]:
     if mats:
         union = unary_union([Polygon(m.outline_m) for m in mats])
-        return tuple(tuple(_ring(p)) for p in shapely.get_parts(union))
+        return tuple(tuple(_ring(p)) for p in shapely.get_parts(union) if isinstance(p, Polygon))
     hull = MultiPoint([p[:2] for c in electrode for p in (c.start_m, c.end_m)]).convex_hull
     grown = hull if isinstance(hull, Polygon) and hull.area > 0 else hull.buffer(0.1, cap_style="square")
     return (tuple(_ring(grown)),)
@@ -189,7 +189,7 @@ def _measures(
     spacing_y, uneven_y = _mean_spacing(mats, 1)
     if uneven_x or uneven_y:
         limits.append("the meshes are unequal; the mesh-voltage formula is for equal spacing")
-    hull = np.array(union.convex_hull.exterior.coords)
+    hull = shapely.get_coordinates(union.convex_hull)
     x0, y0, x1, y1 = union.bounds
     edge = union.boundary
     return MatMeasures(
@@ -251,7 +251,7 @@ def _meeting(a: Conductor, b: Conductor) -> Point2 | None:
                 return p[:2]
     la, lb = LineString([a.start_m[:2], a.end_m[:2]]), LineString([b.start_m[:2], b.end_m[:2]])
     cut = la.intersection(lb)
-    if cut.geom_type == "Point":
+    if isinstance(cut, Point):
         return (cut.x, cut.y)
     for line, ends in ((la, (b.start_m, b.end_m)), (lb, (a.start_m, a.end_m))):
         for p in ends:

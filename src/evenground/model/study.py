@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from dataclasses import field as with_default
 from enum import StrEnum
 from typing import Any
 
@@ -160,10 +161,10 @@ class ClosedFormResult:
 
     resistivity_ohm_m: float
     resistance_ohm: dict[str, float | None]
-    geometry: dict[str, float] = field(default_factory=dict)
-    mesh_v: dict[str, float | None] = field(default_factory=dict)
-    step_v: dict[str, float | None] = field(default_factory=dict)
-    reasons: dict[str, str] = field(default_factory=dict)
+    geometry: dict[str, float] = with_default(default_factory=dict)
+    mesh_v: dict[str, float | None] = with_default(default_factory=dict)
+    step_v: dict[str, float | None] = with_default(default_factory=dict)
+    reasons: dict[str, str] = with_default(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,7 +225,7 @@ class Study:
     profiles: tuple[Profile, ...]
     steps: tuple[Step, ...]
     not_checked: tuple[str, ...] = ()
-    quantities: dict[str, Any] = field(default_factory=dict)
+    quantities: dict[str, Any] = with_default(default_factory=dict)
 
     @property
     def verdict(self) -> Verdict:

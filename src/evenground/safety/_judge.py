@@ -201,7 +201,9 @@ def _minimum_check(key: str, row: ConductorResult, new_mm2: float | None) -> lis
             limit=row.minimum_area_mm2,
             unit="mm2",
             sense="min",
-            clause="Stated by the engineer" if row.request.min_area_mm2 else "EN 50522:2022, minimum dimensions",
+            clause="Stated by the engineer"
+            if row.request.min_area_mm2
+            else "EN 50522:2022, minimum dimensions",
             method="new section against the minimum",
         )
     ]

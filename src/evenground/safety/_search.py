@@ -126,7 +126,8 @@ def worst_touch(potential: Potential, raster: Raster, area: Area, zones: ZoneInd
         starts = _peaks(xs, ys, vs, 3 * spacing)
 
         def inside(px: FloatArray, py: FloatArray, index: int = int(index)) -> NDArray[np.bool_]:
-            return np.asarray(shapely.contains_xy(limit, px, py)) & (zones.at(px, py) == index)
+            held: NDArray[np.bool_] = shapely.contains_xy(limit, px, py) & (zones.at(px, py) == index)
+            return held
 
         best = _refine(
             lambda px, py: 1.0 - potential(px, py), inside, xs[starts], ys[starts], vs[starts], spacing

@@ -42,7 +42,9 @@ def areas_of(outlines_m: Sequence[Sequence[Point2]], assessment: Assessment) -> 
         if assessment.touch_area_m
         else base.buffer(assessment.touch_outside_m, join_style="mitre")
     )
-    step = unary_union([touch, base.buffer(assessment.step_outside_m, join_style="mitre")])
+    step = touch.union(base.buffer(assessment.step_outside_m, join_style="mitre"))
+    if not isinstance(step, Polygon | MultiPolygon):
+        raise TypeError("the union of two areas is an area")
     return Areas(touch=touch, step=step)
 
 
