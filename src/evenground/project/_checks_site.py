@@ -55,12 +55,9 @@ def _outline(look: Look, index: int, mat: Record) -> list[Pair] | None:
         found = points(corners)
         if found is None or not check_outline(look, (*path, "outline_m"), found):
             return None
-        _size(look, (*path, "outline_m"), found)
-        return opened(found)
+        return opened(found) if _size(look, (*path, "outline_m"), found) else None
     found = rectangle_corners(section(rectangle))
-    if found is not None:
-        _size(look, (*path, "rectangle"), found)
-    return found
+    return found if found is not None and _size(look, (*path, "rectangle"), found) else None
 
 
 def rectangle_corners(rectangle: Record) -> list[Pair] | None:
@@ -78,7 +75,7 @@ def _extents(places: list[Pair]) -> tuple[float, float]:
     return max(xs) - min(xs), max(ys) - min(ys)
 
 
-def _size(look: Look, path: Path, corners: list[Pair]) -> None:
+def _size(look: Look, path: Path, corners: list[Pair]) -> bool:
     largest = max(_extents(corners))
     if largest > LARGE_M:
         advice = (
@@ -87,6 +84,7 @@ def _size(look: Look, path: Path, corners: list[Pair]) -> None:
         look.error("mat-size", path, f"a mat of {largest:g} m is larger than {LARGE_M:g} m", advice)
     elif largest < 1.0:
         look.warn("mat-size", path, f"a mat of only {largest:g} m", "coordinates are in m")
+    return largest <= LARGE_M
 
 
 def _mesh(look: Look, path: Path, mat: Record, outline: list[Pair] | None) -> None:

@@ -93,7 +93,7 @@ def _sequence(look: Look, path: Path, sequence: Record) -> None:
         resistance, reactance = number(parts, "r"), number(parts, "x")
         if resistance is None or reactance is None:
             return
-        if resistance < 0:
+        if resistance < 0 and sequence.get(key) is not None:
             look.error(
                 "impedance-sign",
                 (*path, "sequence", key, 0),

@@ -202,7 +202,7 @@ def _choice_wanted(row: Any, name: str, node: Node, path: Path) -> Words:
         message = f"file format {_shown(node, '')} is not known; this program reads {', '.join(words)}"
         return "file-version", message, "use a program that knows this format, or write evenground: 1"
     text = node.text if isinstance(node, ScalarNode) else ""
-    meant = nearest(text, words)
+    meant = None if any(c.isdigit() for c in text) else nearest(text, words)
     advice = f"did you mean {meant}?" if meant else f"write one of: {', '.join(words)}"
     return "value-choice", f"{_shown(node, name)} is not one of {', '.join(words)}", advice
 

@@ -72,7 +72,7 @@ def _parse(text: str, file_name: str, input_hash: str) -> Project:
             [source.finding("file-not-project", message, "see the starter file", line=1, column=1)]
         )
     file, wrong = validate(source, stripped.root, ProjectFile, stripped.data)
-    found = _in_order([*findings, *stripped.findings, *wrong, *_checks(source, stripped)])
+    found = _in_order([*findings, *stripped.findings, *wrong, *_checks(source, stripped, wrong)])
     errors = [f for f in found if f.severity is Severity.ERROR]
     if errors or file is None:
         raise InputError(errors)
@@ -86,14 +86,16 @@ def _parse(text: str, file_name: str, input_hash: str) -> Project:
     )
 
 
-def _checks(source: Source, stripped: Stripped) -> list[Finding]:
+def _checks(source: Source, stripped: Stripped, wrong: list[Finding]) -> list[Finding]:
+    slips = slip_findings(source, stripped.leaves)
     look = Look(source, stripped.root, stripped.data, stripped.origins)
+    look.set_aside([*wrong, *slips])
     check_names(look)
     check_soil(look)
     check_faults(look)
     check_conductors(look)
     check_site(look)
-    return [*slip_findings(source, stripped.leaves), *look.findings]
+    return [*slips, *look.findings]
 
 
 def _in_order(findings: list[Finding]) -> list[Finding]:

@@ -6,7 +6,7 @@ everything. A value that the schema refuses reads as missing here and is not rep
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from math import isfinite
 from typing import Any
@@ -22,19 +22,40 @@ __all__ = ["FURTHEST_M", "Look", "number", "points", "records", "section", "word
 FURTHEST_M = 1e8
 """Coordinates beyond are refused by the schema."""
 
+HIDDEN = object()
+"""Stands for a value that is given but wrong."""
+
 Record = dict[str, Any]
 Pair = tuple[float, float]
 
 
 @dataclass(slots=True)
 class Look:
-    """One project file under inspection; the checks append to ``findings``."""
+    """One project file under inspection; the checks append to ``findings``.
+
+    ``data`` is changed by :meth:`set_aside`.
+    """
 
     source: Source
     root: Node
     data: Record
     origins: dict[Path, Origin]
     findings: list[Finding] = field(default_factory=list)
+
+    def set_aside(self, findings: Iterable[Finding]) -> None:
+        """Hide values that are wrong already, so that no check draws conclusions from them.
+
+        They still count as given.
+        """
+        for finding in findings:
+            if finding.severity is not Severity.ERROR or not finding.path:
+                continue
+            holder: Any = self.data
+            for part in finding.path[:-1]:
+                holder = _entry(holder, part)
+            last = finding.path[-1]
+            if isinstance(_entry(holder, last), int | float | str):
+                holder[last] = HIDDEN
 
     def error(self, code: str, path: Path, message: str, advice: str = "") -> None:
         """Note an error at a path."""
@@ -61,6 +82,14 @@ class Look:
         for part in path:
             value = value.get(part) if isinstance(value, dict) else None
         return value
+
+
+def _entry(holder: Any, part: str | int) -> Any:
+    if isinstance(holder, dict) and isinstance(part, str):
+        return holder.get(part)
+    if isinstance(holder, list) and isinstance(part, int) and part < len(holder):
+        return holder[part]
+    return None
 
 
 def section(value: Any) -> Record:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
-from typing import Any, TypeAlias
+from typing import Any, NamedTuple, TypeAlias
 
 import yaml
 
@@ -36,6 +36,7 @@ _SPECIAL = {
     **dict.fromkeys((".nan", ".NaN", ".NAN"), float("nan")),
 }
 _EXACT_DIGITS = 15
+_FORBIDDEN = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\x80-\x84\x86-\x9f\ud800-\udfff\ufeff\ufffe\uffff]")
 
 
 class WrittenInt(int):
@@ -73,8 +74,7 @@ class ListNode:
     size: int = 1
 
 
-@dataclass(frozen=True, slots=True)
-class Key:
+class Key(NamedTuple):
     """A key of a mapping with its place."""
 
     text: str
@@ -130,14 +130,15 @@ def read_tree(source: Source) -> tuple[Node, list[Finding]]:
         When the text is empty, is not YAML, is nested too deeply, holds tags, several documents,
         or aliases that are undefined, refer to themselves or multiply beyond reason.
     """
+    forbidden = _bad_character(source)
+    if forbidden is not None:
+        raise InputError([forbidden])
     builder = _Builder(source)
     try:
         for event in _events(source.text):
             builder.take(event)
     except yaml.MarkedYAMLError as error:
         raise InputError([_syntax(source, error)]) from None
-    except yaml.reader.ReaderError as error:
-        raise InputError([_bad_character(source, error)]) from None
     except (yaml.YAMLError, ValueError, RecursionError) as error:
         raise InputError([source.finding("yaml-syntax", f"is not YAML: {error}")]) from None
     root = builder.root
@@ -161,8 +162,11 @@ def _syntax(source: Source, error: yaml.MarkedYAMLError) -> Finding:
     line, column = (mark.line + 1, mark.column + 1) if mark else (0, 0)
     problem = str(error.problem or error.context or "is not YAML")
     text = source.lines[line - 1] if 1 <= line <= len(source.lines) else ""
+    if "nesting depth" in problem:
+        message = f"nested more than {MAX_DEPTH} levels deep"
+        return source.finding("yaml-depth", message, "no project needs that", line=line, column=column)
     where = f" ({error.context}{_from_line(error.context_mark)})" if error.context else ""
-    advice = _syntax_advice(problem, text, column)
+    advice = _syntax_advice(f"{problem} {error.context}", text, column)
     return source.finding("yaml-syntax", f"YAML: {problem}{where}", advice, line=line, column=column)
 
 
@@ -187,16 +191,12 @@ def _syntax_advice(problem: str, text: str, column: int) -> str:
     return ""
 
 
-def _bad_character(source: Source, error: yaml.reader.ReaderError) -> Finding:
-    """Place of a character that YAML does not allow; found anew, as parsers count it differently."""
-    match = re.search(
-        "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\x80-\x84\x86-\x9f\ud800-\udfff\ufffe\uffff]", source.text
-    )
-    advice = "remove it; the file may be damaged or not be text"
+def _bad_character(source: Source) -> Finding | None:
+    """Place of a character that YAML does not allow; looked for here, as parsers count it differently."""
+    match = _FORBIDDEN.search(source.text)
     if match is None:
-        return source.finding(
-            "yaml-character", f"a character that YAML does not allow: {error.reason}", advice
-        )
+        return None
+    advice = "remove it; the file may be damaged or not be text"
     before = Source(source.text[: match.start()], "").lines
     message = f"character U+{ord(match[0]):04X} is not allowed in YAML"
     return source.finding("yaml-character", message, advice, line=len(before), column=len(before[-1]) + 1)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from typing import Any
+from operator import is_
+from typing import Any, NamedTuple
 
 from evenground.errors import Finding, InputError
 from evenground.model.project import Origin, RegisteredInput
@@ -19,8 +20,7 @@ MAX_DEPTH = 80
 VALUE, ORIGIN = "value", "origin"
 
 
-@dataclass(frozen=True, slots=True)
-class Leaf:
+class Leaf(NamedTuple):
     """One scalar input with its place and origin."""
 
     path: Path
@@ -79,14 +79,23 @@ class _Worker:
             self.leaves.append(Leaf(path, node, origin))
             return node, node.value
         if isinstance(node, ListNode):
-            pairs = [self.strip(item, (*path, i), origin, depth + 1) for i, item in enumerate(node.items)]
-            return ListNode(node.line, node.column, [n for n, _ in pairs]), [v for _, v in pairs]
+            return self._list(node, path, origin, depth)
         if ORIGIN in node.entries:
             origin = self._origin(node.entries[ORIGIN], path) or origin
         if VALUE in node.entries:
             self._only_value_and_origin(node, path)
             return self.strip(node.entries[VALUE][1], path, origin, depth + 1)
         return self._mapping(node, path, origin, depth)
+
+    def _list(self, node: ListNode, path: Path, origin: Origin | None, depth: int) -> tuple[Node, Any]:
+        nodes: list[Node] = []
+        values: list[Any] = []
+        for i, item in enumerate(node.items):
+            new, value = self.strip(item, (*path, i), origin, depth + 1)
+            nodes.append(new)
+            values.append(value)
+        unchanged = all(map(is_, nodes, node.items))
+        return node if unchanged else ListNode(node.line, node.column, nodes), values
 
     def _mapping(self, node: MapNode, path: Path, origin: Origin | None, depth: int) -> tuple[Node, Any]:
         clean = MapNode(node.line, node.column, node.flow)

@@ -46,7 +46,7 @@ def check_outline(look: Look, path: Path, corners: Sequence[Pair]) -> bool:
             return False
         first[place] = i
     polygon = Polygon(corners)
-    if polygon.area < SMALLEST_AREA_M2 or _flat(corners):
+    if _flat(corners):
         look.error("outline-area", path, "the outline encloses no area", "its corners lie on one line")
         return False
     if not polygon.is_valid:

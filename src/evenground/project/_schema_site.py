@@ -111,7 +111,7 @@ class AssessmentFile(Base):
         default=1.0, description="Touch is assessed inside the outline of the mats and this far beyond. [m]"
     )
     touch_area_m: Outline | None = Field(
-        default=None, description="Area for touch instead, corners [x, y] in order. [m]"
+        default=None, description="Area for touch instead: corners in order, [x, y] each. [m]"
     )
     step_outside_m: Annotated[float, Field(ge=0, le=1e6)] = Field(
         default=3.0, description="Step is assessed inside the outline of the mats and this far beyond. [m]"

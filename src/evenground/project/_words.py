@@ -87,6 +87,8 @@ def _plain(word: str) -> str:
 def number_advice(text: str, key: str) -> str:
     """What to write instead of a text that should be a number."""
     unit = unit_of(key)
+    if re.fullmatch(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?", text):
+        return f"leave out the quotes: {text}"
     if re.fullmatch(r"[-+]?\d+,\d+", text):
         return f"use a decimal point: {text.replace(',', '.')}"
     if re.fullmatch(r"[-+]?\d{1,3}([ _'\u00a0\u202f]\d{3})+(\.\d+)?", text):
@@ -95,6 +97,4 @@ def number_advice(text: str, key: str) -> str:
     if match:
         named = f"; the key says that it is in {unit}" if unit else ""
         return f"write only the number, without '{match[2]}'{named}"
-    if re.fullmatch(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?", text):
-        return f"leave out the quotes: {text}"
     return f"write a number in {unit}" if unit else "write a number"
