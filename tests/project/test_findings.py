@@ -311,3 +311,9 @@ def test_nearest_word_is_none_when_nothing_is_near():
     assert nearest("zebra", ["depth_m", "spacing_m"]) is None
     assert nearest("x" * 10_000, ["depth_m"]) is None
     assert nearest("Depth-M", ["depth_m"]) == "depth_m"
+
+
+@pytest.mark.parametrize("length", ["0.05", "1e-300"])
+def test_a_mat_without_width(length):
+    text = changed("length_y_m: 16}", f"length_y_m: {length}}}", PLANT)
+    assert "coordinates are in m" in only(text, "mat-size").advice

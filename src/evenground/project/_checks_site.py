@@ -4,11 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import pairwise
-from math import ceil
+from math import ceil, hypot
 from typing import Any
-
-import numpy as np
-import shapely
 
 from evenground.project._explain import Path
 from evenground.project._look import FURTHEST_M, Look, Pair, Record, number, points, records, section
@@ -21,6 +18,7 @@ MOST_LINES = 5_000
 _SPACINGS = ("spacing_m", "spacing_x_m", "spacing_y_m", "lines_x_m", "lines_y_m")
 FAR_M = 1_000.0
 LARGE_M = 5_000.0
+SMALL_M = 0.1
 _RIM_M = 1.0
 
 
@@ -76,15 +74,19 @@ def _extents(places: list[Pair]) -> tuple[float, float]:
 
 
 def _size(look: Look, path: Path, corners: list[Pair]) -> bool:
-    largest = max(_extents(corners))
+    smallest, largest = sorted(_extents(corners))
     if largest > LARGE_M:
         advice = (
             "the coordinates look like millimetres: divide them by 1000" if largest <= 2e6 else "check them"
         )
         look.error("mat-size", path, f"a mat of {largest:g} m is larger than {LARGE_M:g} m", advice)
-    elif largest < 1.0:
+        return False
+    if smallest < SMALL_M:
+        look.error("mat-size", path, f"a mat only {smallest:g} m wide", "coordinates are in m")
+        return False
+    if largest < 1.0:
         look.warn("mat-size", path, f"a mat of only {largest:g} m", "coordinates are in m")
-    return largest <= LARGE_M
+    return True
 
 
 def _mesh(look: Look, path: Path, mat: Record, outline: list[Pair] | None) -> None:
@@ -207,17 +209,18 @@ def _rods(look: Look, metal: list[Pair]) -> None:
     first: dict[tuple[int, int], Path] = {}
     rows = list(_places(look))
     for path, (x, y) in rows:
-        place = (round(x / SAME_PLACE_M), round(y / SAME_PLACE_M))
-        if place in first:
-            line = look.place(first[place])[0]
+        cell = (round(x / SAME_PLACE_M), round(y / SAME_PLACE_M))
+        if cell in first:
+            line = look.place(first[cell])[0]
             message = f"two rods at [{x:g}, {y:g}], first in line {line}"
             look.error("rod-twice", path, message, "remove one of them")
-        first.setdefault(place, path)
+        first.setdefault(cell, path)
     if not rows or not metal:
         return
-    hull = shapely.convex_hull(shapely.MultiPoint(metal))
-    distances = shapely.distance(shapely.points(np.array([place for _, place in rows])), hull)
-    for (path, _), distance in zip(rows, np.atleast_1d(distances), strict=True):
+    xs, ys = zip(*metal, strict=True)
+    low, high = (min(xs), min(ys)), (max(xs), max(ys))
+    for path, place in rows:
+        distance = hypot(*(max(a - v, v - b, 0.0) for v, a, b in zip(place, low, high, strict=True)))
         if distance > FAR_M:
             message = f"a rod {distance:.0f} m away from mats and runs"
             look.warn("rod-far", path, message, "is it in the same coordinates, in m?")

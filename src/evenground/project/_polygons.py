@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
+import numpy as np
 import shapely
 from shapely.geometry import Polygon
 
@@ -45,14 +46,15 @@ def check_outline(look: Look, path: Path, corners: Sequence[Pair]) -> bool:
             look.error("outline-corner-twice", (*path, i), message, "remove one of them")
             return False
         first[place] = i
-    polygon = Polygon(corners)
-    if _flat(corners):
-        look.error("outline-area", path, "the outline encloses no area", "its corners lie on one line")
-        return False
-    if not polygon.is_valid:
-        message, advice = _crossing(corners, polygon)
-        look.error("outline-crossing", path, message, advice)
-        return False
+    with np.errstate(all="ignore"):
+        polygon = Polygon(corners)
+        if _flat(corners):
+            look.error("outline-area", path, "the outline encloses no area", "its corners lie on one line")
+            return False
+        if not polygon.is_valid:
+            message, advice = _crossing(corners, polygon)
+            look.error("outline-crossing", path, message, advice)
+            return False
     return True
 
 
