@@ -15,7 +15,7 @@ from evenground.project._nodes import Key, ListNode, MapNode, Node, ScalarNode
 from evenground.project._source import Source
 from evenground.project._words import nearest, number_advice, shorten, unit_of, with_unit
 
-__all__ = ["Path", "locate", "validate"]
+__all__ = ["MOST_FINDINGS", "Path", "fields_at", "locate", "models_in", "sections_of", "validate"]
 
 Path = tuple[str | int, ...]
 M = TypeVar("M", bound=BaseModel)
@@ -287,6 +287,7 @@ _MAKERS: dict[str, Callable[[Any, str, Node, Path], Words]] = {
 
 
 def models_in(annotation: Any) -> Iterator[type[BaseModel]]:
+    """The models inside a type, as ``MatFile`` in ``list[MatFile]``."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         yield annotation
     for part in get_args(annotation):
