@@ -46,6 +46,8 @@ ERRORS = [
     # old, new, code, points at, words of message, words of advice
     ("frequency_hz: 50", "frequncy_hz: 50", "key-unknown", "frequncy_hz", "unknown key", "did you mean 'frequency_hz' (in Hz)"),
     ("    depth_m: 0.6", "    depth_cm: 60", "key-unknown", "depth_cm", "unknown key", "did you mean 'depth_m' (in m)"),
+    ("{spacing_m: 2, ", "{spacing: 2, ", "key-unknown", "spacing: 2", "", "did you mean 'spacing_m' (in m)"),
+    ("\nmats:", "\nmatts:", "key-unknown", "matts:", "", "did you mean 'mats'"),
     ("    depth_m: 0.6", "    depth_m: 0.6\n    x_over_r: 9", "key-unknown", "x_over_r", "", "belongs to faults"),
     ("    depth_m: 0.6\n", "", "value-missing", "name: yard", "'depth_m' is missing", "Burial depth"),
     ("    depth_m: 0.6", "    depth_m:", "value-missing", "depth_m", "'depth_m' has no value", "Burial depth"),
@@ -76,7 +78,7 @@ ERRORS = [
     ("value: 0.5,", "value: 0,", "value-range", "0", "", "above 0"),
     ("x_over_r: 10", "growth_factor: 0.1", "value-range", "0.1", "", "written 1.1"),
     ("array: wenner ", "array: wener ", "value-choice", "wener", "not one of wenner, schlumberger", "did you mean wenner?"),
-    ("body_mass_kg: 50", "body_mass_kg: 60", "value-choice", "60", "60 kg", "50, 70"),
+    ("body_mass_kg: 50", "body_mass_kg: 60", "value-choice", "60", "60 kg is not one of 50, 70", ""),
     ("evenground: 1 ", "evenground: 2 ", "file-version", "2", "file format 2", ""),
     ("copper_hard_drawn", "copper_hard_drwan", "material-unknown", "copper_hard_drwan", "", "did you mean 'copper_hard_drawn'?"),
     ("conductor: mat ", "conductor: mta ", "conductor-unknown", "mta", "", "did you mean 'mat'?"),

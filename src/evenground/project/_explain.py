@@ -15,7 +15,16 @@ from evenground.project._nodes import Key, ListNode, MapNode, Node, ScalarNode
 from evenground.project._source import Source
 from evenground.project._words import nearest, number_advice, shorten, unit_of, with_unit
 
-__all__ = ["MOST_FINDINGS", "Path", "fields_at", "locate", "models_in", "sections_of", "validate"]
+__all__ = [
+    "MOST_FINDINGS",
+    "Path",
+    "fields_at",
+    "locate",
+    "meant_place",
+    "models_in",
+    "sections_of",
+    "validate",
+]
 
 Path = tuple[str | int, ...]
 M = TypeVar("M", bound=BaseModel)
@@ -74,12 +83,14 @@ def validate(
 
 def _without_consequences(findings: list[Finding]) -> list[Finding]:
     """Drop 'missing' where a misspelt key of the same section is the reason."""
-    meant = {
-        (*f.path[:-1], match[1])
-        for f in findings
-        if f.code == "key-unknown" and (match := re.match(r"did you mean '([^']+)'", f.advice))
-    }
+    meant = {place for f in findings if (place := meant_place(f))}
     return [f for f in findings if f.code != "value-missing" or f.path not in meant]
+
+
+def meant_place(finding: Finding) -> Path | None:
+    """Path of the field that a misspelt key stands for, None when the finding is of another kind."""
+    match = re.match(r"did you mean '([^']+)'", finding.advice) if finding.code == "key-unknown" else None
+    return (*finding.path[:-1], match[1]) if match else None
 
 
 def _explain(source: Source, root: Node, model: type[BaseModel], row: Any, base: Path) -> Finding:
@@ -203,7 +214,7 @@ def _choice_wanted(row: Any, name: str, node: Node, path: Path) -> Words:
         return "file-version", message, "use a program that knows this format, or write evenground: 1"
     text = node.text if isinstance(node, ScalarNode) else ""
     meant = None if any(c.isdigit() for c in text) else nearest(text, words)
-    advice = f"did you mean {meant}?" if meant else f"write one of: {', '.join(words)}"
+    advice = f"did you mean {meant}?" if meant else ""
     return "value-choice", f"{_shown(node, name)} is not one of {', '.join(words)}", advice
 
 

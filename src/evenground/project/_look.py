@@ -13,7 +13,7 @@ from typing import Any
 
 from evenground.errors import Finding, Severity
 from evenground.model.project import Origin
-from evenground.project._explain import Path, locate
+from evenground.project._explain import Path, locate, meant_place
 from evenground.project._nodes import Node
 from evenground.project._source import Source
 
@@ -45,7 +45,7 @@ class Look:
     def set_aside(self, findings: Iterable[Finding]) -> None:
         """Hide values that are wrong already, so that no check draws conclusions from them.
 
-        They still count as given.
+        They still count as given, as does a field whose key is misspelt.
         """
         for finding in findings:
             if finding.severity is not Severity.ERROR or not finding.path:
@@ -54,7 +54,10 @@ class Look:
             for part in finding.path[:-1]:
                 holder = _entry(holder, part)
             last = finding.path[-1]
-            if isinstance(_entry(holder, last), int | float | str):
+            meant = meant_place(finding)
+            if meant is not None and isinstance(holder, dict):
+                holder.setdefault(meant[-1], HIDDEN)
+            elif isinstance(_entry(holder, last), int | float | str):
                 holder[last] = HIDDEN
 
     def error(self, code: str, path: Path, message: str, advice: str = "") -> None:
