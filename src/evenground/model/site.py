@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["Assessment", "ExtraRun", "MatLayout", "Point2", "RodList", "RodRule", "SurfaceZone"]
+__all__ = [
+    "Assessment",
+    "ExtraRun",
+    "MatLayout",
+    "Point2",
+    "ProfileLine",
+    "RodList",
+    "RodRule",
+    "SurfaceZone",
+]
 
 Point2 = tuple[float, float]
 
@@ -95,6 +104,14 @@ class SurfaceZone:
 
 
 @dataclass(frozen=True, slots=True)
+class ProfileLine:
+    """A line along which voltages are shown: a fence, a gate swing, a path; corners in order. [m]"""
+
+    name: str
+    points_m: tuple[Point2, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Assessment:
     """How shocks are judged.
 
@@ -124,6 +141,8 @@ class Assessment:
         Owner's limit of the earth potential rise. [V]
     native_resistivity_ohm_m : float or None
         Of the soil right under the feet; None: top layer of the model. [ohm m]
+    profiles : tuple of ProfileLine
+        Lines to show besides those through the worst places.
     """
 
     standard: str = "ieee80"
@@ -138,3 +157,4 @@ class Assessment:
     resistance_target_ohm: float | None = None
     gpr_limit_v: float | None = None
     native_resistivity_ohm_m: float | None = None
+    profiles: tuple[ProfileLine, ...] = ()

@@ -8,7 +8,16 @@ from evenground.errors import Finding
 from evenground.model.conductor import ConductorRequest
 from evenground.model.fault import FaultScenario, SequenceImpedances
 from evenground.model.project import Declaration, Identity, Origin, Project, RegisteredInput, Revision
-from evenground.model.site import Assessment, ExtraRun, MatLayout, Point2, RodList, RodRule, SurfaceZone
+from evenground.model.site import (
+    Assessment,
+    ExtraRun,
+    MatLayout,
+    Point2,
+    ProfileLine,
+    RodList,
+    RodRule,
+    SurfaceZone,
+)
 from evenground.model.soil import ArrayKind, LayeredSoil, SoilChoice, SoilReading, Traverse
 from evenground.project._explain import Path
 from evenground.project._polygons import opened
@@ -237,4 +246,5 @@ def _zone(index: int, file: ZoneFile) -> SurfaceZone:
 
 def _assessment(file: AssessmentFile) -> Assessment:
     values = file.model_dump()
-    return Assessment(**(values | {"touch_area_m": _outline(file.touch_area_m)}))
+    lines = tuple(ProfileLine(p.name, tuple((x, y) for x, y in p.points_m)) for p in file.profiles)
+    return Assessment(**(values | {"touch_area_m": _outline(file.touch_area_m), "profiles": lines}))

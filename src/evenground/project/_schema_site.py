@@ -98,6 +98,13 @@ class ZoneFile(Base):
     thickness_m: Annotated[float, Field(ge=0, le=1e6)] = Field(default=0.0, description="Of the cover. [m]")
 
 
+class ProfileFile(Base):
+    """A line along which touch and step voltage are shown: a fence, a gate swing, a path."""
+
+    name: Text = Field(min_length=1, description="Name of the line.")
+    points_m: list[Point] = Field(min_length=2, description="Corners in order, [x, y] each. [m]")
+
+
 class AssessmentFile(Base):
     """How touch and step voltages are judged."""
 
@@ -132,4 +139,7 @@ class AssessmentFile(Base):
     native_resistivity_ohm_m: Resistivity | None = Field(
         default=None,
         description="Of the soil right under the feet; left out: top layer of the model. [ohm m]",
+    )
+    profiles: list[ProfileFile] = Field(
+        default_factory=list, description="Lines to show besides those through the worst places."
     )

@@ -10,10 +10,11 @@ import numpy as np
 import shapely
 
 from evenground.model.fault import FaultResult
-from evenground.model.site import Assessment, Point2, SurfaceZone
+from evenground.model.site import Assessment, Point2, ProfileLine, SurfaceZone
 from evenground.model.study import Place, Profile, ShockResult, SurfaceMap, ZoneLimit
 from evenground.provenance import recording
 from evenground.safety._search import (
+    STEP_M,
     Area,
     Potential,
     Raster,
@@ -22,7 +23,7 @@ from evenground.safety._search import (
     worst_step,
     worst_touch,
 )
-from evenground.safety._zones import Areas, FloatArray, ZoneIndex, areas_of
+from evenground.safety._zones import EDGE_M, Areas, FloatArray, ZoneIndex, areas_of
 from evenground.standards import ieee80_limits as ieee80
 
 __all__ = ["SafetyResult", "assess_shocks", "zone_limits"]
@@ -81,7 +82,9 @@ def assess_shocks(
     governing = max((s for s in shocks if s.quantity == "touch"), key=lambda s: s.value_v / s.limit_v)
     scenario = governing.scenario
     surface = _map(raster, index, limits, scenario, gpr_v[scenario])
-    profiles = _profiles(potential, areas, governing, shocks, index, limits, scenario, gpr_v[scenario])
+    profiles = _profiles(
+        potential, areas, shocks, index, limits, scenario, gpr_v[scenario], assessment.profiles
+    )
     return SafetyResult(limits, tuple(shocks), surface, profiles)
 
 
@@ -174,43 +177,49 @@ def _map(
 def _profiles(
     potential: Potential,
     areas: Areas,
-    touch: ShockResult,
     shocks: Sequence[ShockResult],
     index: ZoneIndex,
     limits: Sequence[ZoneLimit],
     scenario: str,
     gpr_v: float,
+    stated: Sequence[ProfileLine],
 ) -> tuple[Profile, ...]:
-    """Lines through the worst touch place along x and y, and through the worst step in its direction."""
+    """Stated lines, then lines through the worst touch place and through the worst step."""
+    own = [s for s in shocks if s.scenario == scenario]
+    touch = max((s for s in own if s.quantity == "touch"), key=lambda s: s.value_v / s.limit_v)
+    step = max((s for s in own if s.quantity == "step"), key=lambda s: s.value_v / s.limit_v)
     x0, y0, x1, y1 = areas.step.bounds
-    step = max(
-        (s for s in shocks if s.quantity == "step" and s.scenario == scenario),
-        key=lambda s: s.value_v / s.limit_v,
-    )
-    x, y = touch.place.x_m, touch.place.y_m
-    angle = radians(step.direction_deg or 0.0)
-    reach = 0.5 * hypot(x1 - x0, y1 - y0)
-    sx, sy = step.place.x_m, step.place.y_m
-    lines = (
-        ("through the worst touch place, along x", (x0 - 2, y), (x1 + 2, y)),
-        ("through the worst touch place, along y", (x, y0 - 2), (x, y1 + 2)),
-        (
-            "through the worst step place, in its direction",
-            (sx - reach * cos(angle), sy - reach * sin(angle)),
-            (sx + reach * cos(angle), sy + reach * sin(angle)),
-        ),
-    )
+    reach, angle = 0.5 * hypot(x1 - x0, y1 - y0), radians(step.direction_deg or 0.0)
+    (x, y), (sx, sy) = (touch.place.x_m, touch.place.y_m), (step.place.x_m, step.place.y_m)
+    dx, dy = reach * cos(angle), reach * sin(angle)
+    lines = [(line.name, line.points_m) for line in stated]
+    lines += [
+        ("through the worst touch place, along x", ((x0 - 2, y), (x1 + 2, y))),
+        ("through the worst touch place, along y", ((x, y0 - 2), (x, y1 + 2))),
+        ("through the worst step place, in its direction", ((sx - dx, sy - dy), (sx + dx, sy + dy))),
+    ]
     return tuple(
-        profile_along(potential, name, a, b, index, limits, scenario, gpr_v, areas.touch)
-        for name, a, b in lines
+        profile_along(potential, name, points, index, limits, scenario, gpr_v, areas.touch)
+        for name, points in lines
     )
+
+
+def _walk(points_m: Sequence[Point2], count: int) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Distance along a polyline, places, and the direction of walking at each. [m, rad]"""
+    corners = np.asarray(points_m, dtype=float)
+    leg = np.hypot(*np.diff(corners, axis=0).T)
+    marks = np.concatenate([[0.0], np.cumsum(leg)])
+    s = np.unique(np.concatenate([np.linspace(0.0, marks[-1], count), marks]))
+    places = [np.interp(s, marks, corners[:, k]) for k in (0, 1)]
+    number = np.clip(np.searchsorted(marks, s, side="right") - 1, 0, len(leg) - 1)
+    heading = np.arctan2(*np.diff(corners, axis=0).T[::-1])[number]
+    return s, places[0], places[1], heading
 
 
 def profile_along(
     potential: Potential,
     name: str,
-    start_m: Point2,
-    end_m: Point2,
+    points_m: Sequence[Point2],
     index: ZoneIndex,
     limits: Sequence[ZoneLimit],
     scenario: str,
@@ -218,28 +227,25 @@ def profile_along(
     touch_area: Area,
     points: int = 400,
 ) -> Profile:
-    """Surface potential, touch and step voltage along a straight line for one scenario.
+    """Surface potential, touch and step voltage along a polyline for one scenario.
 
     Outside the touch area the touch voltage is nan: there is no metal within reach. The step
     voltage is taken along the line. [m, V]
     """
-    length = hypot(end_m[0] - start_m[0], end_m[1] - start_m[1])
-    s = np.linspace(0.0, length, points)
-    ux, uy = (end_m[0] - start_m[0]) / length, (end_m[1] - start_m[1]) / length
-    x, y = start_m[0] + ux * s, start_m[1] + uy * s
+    s, x, y, heading = _walk(points_m, points)
+    hx, hy = 0.5 * STEP_M * np.cos(heading), 0.5 * STEP_M * np.sin(heading)
     v = gpr_v * potential(x, y)
-    ahead = gpr_v * potential(x + 0.5 * ux, y + 0.5 * uy)
-    behind = gpr_v * potential(x - 0.5 * ux, y - 0.5 * uy)
+    drop = gpr_v * (potential(x + hx, y + hy) - potential(x - hx, y - hy))
     zone = index.at(x, y)
-    touched = shapely.contains_xy(touch_area.buffer(1e-6), x, y)
+    touched = shapely.contains_xy(touch_area.buffer(EDGE_M), x, y)
     return Profile(
         name=name,
-        start_m=start_m,
-        end_m=end_m,
+        start_m=(float(x[0]), float(y[0])),
+        end_m=(float(x[-1]), float(y[-1])),
         distance_m=s,
         potential_v=v,
         touch_v=np.where(touched, gpr_v - v, np.nan),
-        step_v=np.abs(ahead - behind),
+        step_v=np.abs(drop),
         touch_limit_v=np.where(touched, _zone_values(index, limits, scenario, "touch_v")[zone], np.nan),
         step_limit_v=_zone_values(index, limits, scenario, "step_v")[zone],
     )
