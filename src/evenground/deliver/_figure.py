@@ -1,0 +1,174 @@
+"""A matplotlib figure without pyplot: fixed style, bundled font, and saving without a trace of the day."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from io import BytesIO
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
+
+from evenground.deliver.files import write_bytes
+
+if TYPE_CHECKING:
+    from evenground.model.electrode import Electrode
+    from evenground.model.site import Point2
+
+__all__ = [
+    "INK",
+    "PAGE_WIDTH_IN",
+    "draw_conductors",
+    "draw_outline",
+    "figure_bytes",
+    "new_figure",
+    "plan_axes",
+    "save_figure",
+    "styled",
+]
+
+P = ParamSpec("P")
+R = TypeVar("R")
+
+PAGE_WIDTH_IN = 6.7
+"""Width of the type area of an A4 page. [inch]"""
+INK = "#1a1a1a"
+PALE = "#8a8a8a"
+DOTS_PER_INCH = 160
+
+_STYLE: dict[str, Any] = {
+    "font.family": ["DejaVu Sans"],
+    "font.size": 8.0,
+    "axes.titlesize": 9.0,
+    "axes.titleweight": "bold",
+    "axes.titlelocation": "left",
+    "axes.labelsize": 8.0,
+    "axes.linewidth": 0.7,
+    "axes.edgecolor": INK,
+    "axes.axisbelow": True,
+    "xtick.labelsize": 7.5,
+    "ytick.labelsize": 7.5,
+    "legend.fontsize": 7.5,
+    "legend.framealpha": 1.0,
+    "legend.edgecolor": "#c0c0c0",
+    "legend.fancybox": False,
+    "hatch.linewidth": 0.6,
+    "text.parse_math": False,
+    "axes.unicode_minus": True,
+    "svg.fonttype": "path",
+    "svg.hashsalt": "evenground",
+}
+
+
+@contextmanager
+def _style() -> Iterator[None]:
+    """The program's own style, whatever the user's settings are."""
+    import matplotlib
+
+    with matplotlib.rc_context():
+        matplotlib.rcdefaults()
+        matplotlib.rcParams.update(_STYLE)
+        yield
+
+
+def styled(draw: Callable[P, R]) -> Callable[P, R]:
+    """Run a drawing function in the program's style."""
+
+    @functools.wraps(draw)
+    def wrapper(*args: P.args, **kwargs: P.kwargs) -> R:
+        with _style():
+            return draw(*args, **kwargs)
+
+    return wrapper
+
+
+def new_figure(height_in: float, width_in: float = PAGE_WIDTH_IN) -> Any:
+    """An empty figure with its own canvas. [inch]"""
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    figure = Figure(figsize=(width_in, height_in), layout="constrained", facecolor="white")
+    FigureCanvasAgg(figure)
+    return figure
+
+
+def figure_bytes(figure: Any, kind: str) -> bytes:
+    """A figure as ``"svg"`` or ``"png"``; the same figure gives the same bytes on every day."""
+    stream = BytesIO()
+    metadata = {"Date": None, "Creator": "evenground"} if kind == "svg" else {"Software": "evenground"}
+    with _style():
+        figure.savefig(stream, format=kind, dpi=DOTS_PER_INCH, metadata=metadata)
+    return stream.getvalue()
+
+
+def save_figure(figure: Any, file: Path) -> None:
+    """Write a figure; the suffix (``.svg`` or ``.png``) says in which format.
+
+    Raises
+    ------
+    ValueError
+        For another suffix.
+    """
+    kind = file.suffix.lower().lstrip(".")
+    if kind not in ("svg", "png"):
+        raise ValueError(f"{file.name}: a picture is written as .svg or .png")
+    write_bytes(file, figure_bytes(figure, kind))
+
+
+def plan_axes(width_m: float, height_m: float, axes_in: float, spare_in: float) -> tuple[Any, Any]:
+    """Figure and axes for a plan of this extent: equal aspect, both axes in metres.
+
+    ``axes_in`` is the width left for the axes, ``spare_in`` the height of all that is not axes. [inch]
+    """
+    height = min(8.6, max(2.2, axes_in * height_m / width_m) + spare_in)
+    figure = new_figure(height)
+    axes = figure.add_subplot()
+    axes.set_aspect("equal")
+    axes.set_xlabel("x, m")
+    axes.set_ylabel("y, m")
+    return figure, axes
+
+
+def draw_outline(axes: Any, ring: tuple[Point2, ...], **style: Any) -> None:
+    """Draw a closed ring."""
+    xs, ys = zip(*(*ring, ring[0]), strict=True)
+    axes.plot(xs, ys, **style)
+
+
+def draw_conductors(axes: Any, electrode: Electrode, *, thin: bool = False) -> list[Any]:
+    """Draw horizontal metal as lines and rods as ringed dots; returns handles for the legend."""
+    from matplotlib.collections import LineCollection
+    from matplotlib.lines import Line2D
+    from matplotlib.patheffects import Normal, Stroke
+
+    halo = [Stroke(linewidth=1.9 if thin else 2.6, foreground="white", alpha=0.75), Normal()]
+    handles: list[Any] = []
+    kinds = dict.fromkeys(c.kind for c in electrode)
+    dashes = {"mat": "solid", "run": (0, (6, 1.5)), "fence": (0, (1, 1.5)), "riser": (0, (3, 1))}
+    for kind in kinds:
+        rows = [c for c in electrode if c.kind == kind and c.start_m[:2] != c.end_m[:2]]
+        if not rows:
+            continue
+        line = dashes.get(kind, (0, (4, 1, 1, 1)))
+        width = 0.7 if thin else 1.2
+        lines = [(c.start_m[:2], c.end_m[:2]) for c in rows]
+        collection = LineCollection(lines, colors=INK, linewidths=width, linestyles=[line], zorder=4)
+        collection.set_path_effects(halo if thin else [])
+        axes.add_collection(collection)
+        handles.append(Line2D([], [], color=INK, lw=width, ls=line, label=f"{kind} conductor"))
+    upright = [c for c in electrode if c.start_m[:2] == c.end_m[:2]]
+    if upright:
+        dots = axes.plot(
+            [c.start_m[0] for c in upright],
+            [c.start_m[1] for c in upright],
+            linestyle="none",
+            marker="o",
+            markersize=3.5 if thin else 5.5,
+            markerfacecolor="white",
+            markeredgecolor=INK,
+            markeredgewidth=1.0 if thin else 1.4,
+            zorder=6,
+            label="rod",
+        )
+        handles.append(dots[0])
+    return handles

@@ -1,0 +1,44 @@
+"""Plots for report and result folder, drawn with matplotlib's object interface.
+
+Every function takes shapes and returns a matplotlib ``Figure``; :func:`save_figure` writes it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from evenground.deliver._figure import figure_bytes, save_figure
+from evenground.deliver._plot_map import potential_figure, utilisation_figure
+from evenground.deliver._plot_plan import plan_figure, profile_figure
+from evenground.deliver._plot_soil import sounding_figure
+
+if TYPE_CHECKING:
+    from evenground.model.study import Study
+
+__all__ = [
+    "figure_bytes",
+    "plan_figure",
+    "potential_figure",
+    "profile_figure",
+    "save_figure",
+    "sounding_figure",
+    "study_figures",
+    "utilisation_figure",
+]
+
+
+def study_figures(study: Study) -> dict[str, Callable[[], Any]]:
+    """File stem -> function that draws the figure, in the order of the report."""
+    figures: dict[str, Callable[[], Any]] = {
+        "plan": lambda: plan_figure(study),
+        "sounding": lambda: sounding_figure(study.soil),
+        "map-touch": lambda: utilisation_figure(study, "touch"),
+        "map-step": lambda: utilisation_figure(study, "step"),
+        "map-potential": lambda: potential_figure(study),
+    }
+    if not (study.soil.readings or study.soil.curves_ohm_m):
+        del figures["sounding"]
+    for number, profile in enumerate(study.profiles, start=1):
+        figures[f"profile-{number}"] = lambda p=profile: profile_figure(p, study.map.scenario)  # type: ignore[misc]
+    return figures

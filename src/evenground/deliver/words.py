@@ -1,0 +1,86 @@
+"""The outcome of a study in words; the report and the terminal say the same."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from evenground.deliver.format import format_percent, format_place, format_quantity
+from evenground.model.study import Verdict
+
+if TYPE_CHECKING:
+    from evenground.model.study import Check, Study
+
+__all__ = ["STANDARDS", "check_sentence", "margin_text", "summary_sentences", "verdict_word"]
+
+STANDARDS = {"ieee80": "IEEE Std 80-2013", "en50522": "EN 50522:2022"}
+
+_WORDS = {Verdict.PASS: "PASS", Verdict.FAIL: "FAIL", Verdict.NOT_DECIDED: "NOT DECIDED"}
+
+
+def verdict_word(verdict: Verdict) -> str:
+    """The verdict in capitals, for boxes and tables."""
+    return _WORDS[verdict]
+
+
+def margin_text(check: Check) -> str:
+    """Margin to the limit in per cent of the limit, with its sign."""
+    return "—" if check.margin is None else format_percent(check.margin, sign=True)
+
+
+def check_sentence(check: Check) -> str:
+    """One check in a sentence: what, value, limit, margin, place, scenario."""
+    if check.value is None or check.limit is None:
+        why = f": {check.reason}" if check.reason else ""
+        return f"{check.title} is not decided{why}."
+    relation = {
+        ("max", False): "is within its limit of",
+        ("max", True): "exceeds its limit of",
+        ("min", False): "is not below the",
+        ("min", True): "falls below the",
+    }[check.sense, (check.margin or 0.0) < 0]
+    text = (
+        f"{check.title}: {format_quantity(check.value, check.unit)} {relation} "
+        f"{format_quantity(check.limit, check.unit)}{' required' if check.sense == 'min' else ''}"
+    )
+    if check.margin is not None:
+        text += f" (margin {format_percent(check.margin, sign=True)})"
+    if check.place is not None:
+        text += f", at {format_place(check.place)}"
+    if check.scenario:
+        text += f", fault “{check.scenario}”"
+    text += "."
+    if check.verdict is Verdict.NOT_DECIDED and check.reason:
+        text += f" Not decided, because {check.reason}."
+    return text
+
+
+def summary_sentences(study: Study) -> list[str]:
+    """What was found, in a few sentences; never a bare word."""
+    governing = [c for c in study.checks if c.governing]
+    failed = [c for c in governing if c.verdict is Verdict.FAIL]
+    open_ = [c for c in governing if c.verdict is Verdict.NOT_DECIDED]
+    total = len(governing)
+    if not governing:
+        first = "No check was made, so nothing is decided."
+    elif failed:
+        first = f"{_count(len(failed), total)} broken."
+    elif open_:
+        first = (
+            f"No limit that was checked is broken, but {_count(len(open_), total)} not decided; "
+            "the design is not shown to meet its limits."
+        )
+    else:
+        first = (
+            f"All {total} limits that were checked are kept, for the inputs stated and no others. "
+            f"This says nothing about the {len(study.not_checked)} subjects listed as not checked."
+        )
+    if failed and open_:
+        first += f" A further {len(open_)} not decided."
+    lines = [first]
+    if governing:
+        lines.append(f"Governing: {check_sentence(study.governing_check)}")
+    return lines
+
+
+def _count(part: int, total: int) -> str:
+    return f"{part} of {total} limits checked {'is' if part == 1 else 'are'}"
