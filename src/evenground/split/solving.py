@@ -1,0 +1,267 @@
+"""Share of the earth-fault current between the mat and the metal that leaves the station."""
+
+from __future__ import annotations
+
+from cmath import isfinite
+from collections.abc import Iterable, Mapping
+
+import numpy as np
+
+from evenground.errors import Finding, InputError, NotConvergedError
+from evenground.model.split import (
+    HOME,
+    EarthMatrix,
+    FaultPlace,
+    PathCurrent,
+    Source,
+    SplitNetwork,
+    SplitResult,
+    SplitSweep,
+    TowerPotential,
+)
+from evenground.split._build import build_passive, tower_name
+from evenground.split._check import check_network, check_place
+from evenground.split._circuit import Branch, Circuit, CircuitSolution
+from evenground.split._feed import add_feeds, place_sources, prospective_impedances
+
+__all__ = ["equivalent_impedance", "solve_split", "sweep_fault_places"]
+
+
+def solve_split(
+    network: SplitNetwork,
+    mat_resistance_ohm: complex,
+    place: FaultPlace,
+    *,
+    earth: EarthMatrix | None = None,
+) -> SplitResult:
+    """Solve one fault place: currents in every path, potential rise, split factor.
+
+    Phasor nodal network at power frequency. Every span is a group of coupled branches with earth return;
+    the fault current runs through its phase conductor and induces in the wires beside it.
+
+    Parameters
+    ----------
+    network : SplitNetwork
+    mat_resistance_ohm : complex
+        Resistance (or impedance) of the mat alone, as the field solution gives it. [ohm]
+    place : FaultPlace
+    earth : EarthMatrix, optional
+        Coupling through the soil between the mat and other earths.
+
+    Raises
+    ------
+    InputError
+        With every finding: unknown names, nothing feeds the fault, no path to earth.
+    NotConvergedError
+        When the equations are singular or Kirchhoff's law is not met to 1e-9.
+    """
+    sources = _checked(network, mat_resistance_ohm, place)
+    inner = prospective_impedances(network, sources)
+    circuit, conduits = build_passive(network)
+    circuit.to_earth(HOME, complex(mat_resistance_ohm))
+    if earth is not None:
+        _join_earths(circuit, earth, complex(mat_resistance_ohm))
+    branches = add_feeds(circuit, conduits, sources, place, inner)
+    solution = circuit.solve()
+    return _result(network, complex(mat_resistance_ohm), place, sources, branches, solution)
+
+
+def sweep_fault_places(
+    network: SplitNetwork,
+    mat_resistance_ohm: complex,
+    places: Iterable[FaultPlace] | None = None,
+    *,
+    earth: EarthMatrix | None = None,
+    permitted_rise_v: Mapping[str, float] | None = None,
+) -> SplitSweep:
+    """Solve several fault places and name the governing one.
+
+    Parameters
+    ----------
+    places : iterable of FaultPlace, optional
+        Those of the network when left out.
+    permitted_rise_v : mapping, optional
+        Place name -> potential rise that its clearing time permits; every place must be named. Without it
+        the highest rise need not be the worst: a lower one that lasts longer may be. [V]
+
+    Raises
+    ------
+    InputError, NotConvergedError
+        As :func:`solve_split`; also when there is no place, or one has no permitted rise.
+    """
+    chosen = tuple(network.places if places is None else places)
+    if not chosen:
+        raise InputError([Finding("network-place", "no fault place to solve", path=("places",))])
+    if permitted_rise_v is not None:
+        bad = [p.name for p in chosen if not permitted_rise_v.get(p.name, 0.0) > 0.0]
+        if bad:
+            message = f"no permitted rise above zero for {', '.join(bad)}"
+            raise InputError([Finding("network-place", message, path=("permitted_rise_v",))])
+    results = tuple(solve_split(network, mat_resistance_ohm, p, earth=earth) for p in chosen)
+    use: tuple[float, ...] = ()
+    if permitted_rise_v is not None:
+        use = tuple(abs(r.gpr_v) / permitted_rise_v[r.place.name] for r in results)
+    return SplitSweep(
+        results,
+        highest_rise=max(results, key=lambda r: abs(r.gpr_v)),
+        largest_mat_current=max(results, key=lambda r: abs(r.mat_current_a)),
+        largest_utilisation=results[int(np.argmax(use))] if use else None,
+        utilisations=use,
+    )
+
+
+def equivalent_impedance(network: SplitNetwork, *, only: Iterable[str] | None = None) -> complex:
+    """Impedance of all paths but the mat, seen from the station with no fault current beside them. [ohm]
+
+    ``only`` keeps the named lines and cables. With mutual coupling it is not enough for the split: the
+    fault current also induces in the wires; see ``reduction_factor``.
+
+    Raises
+    ------
+    InputError
+        When nothing but the mat leads from the station to earth.
+    """
+    _refuse(check_network(network))
+    circuit, _ = build_passive(network, only=only)
+    circuit.add(Branch(circuit.node(HOME), -1, 0j, "injection", "source", fixed_a=-1.0 + 0j))
+    return circuit.solve().potential(HOME)
+
+
+def _refuse(findings: list[Finding]) -> None:
+    if findings:
+        raise InputError(findings)
+
+
+def _checked(network: SplitNetwork, mat: complex, place: FaultPlace) -> tuple[Source, ...]:
+    findings = check_network(network) + check_place(network, place)
+    if not isfinite(mat) or not complex(mat).real > 0.0:
+        message = f"mat_resistance_ohm must be finite with a resistance above zero, got {mat!r}"
+        findings.append(Finding("network-mat", message, path=("mat_resistance_ohm",)))
+    _refuse(findings)
+    return place_sources(network, place)
+
+
+def _join_earths(circuit: Circuit, earth: EarthMatrix, mat: complex) -> None:
+    """Replace the earths named in the matrix by its coupled ones."""
+    rows = np.array(earth.resistance_ohm, dtype=float)
+    findings = []
+    for i, name in enumerate(earth.groups):
+        if name not in circuit.earth_branch:
+            findings.append(
+                Finding("network-earth", f"earth matrix: {name!r} is not an earth of the network")
+            )
+        elif name == HOME and abs(rows[i, i] - mat) > 1e-6 * abs(mat):
+            message = (
+                f"earth matrix: {rows[i, i]:g} ohm for the station differs from mat_resistance_ohm {mat:g}"
+            )
+            findings.append(Finding("network-earth", message))
+    if float(np.linalg.eigvalsh(rows)[0]) <= 0.0:
+        findings.append(
+            Finding("network-earth", "earth matrix: not positive definite, so not a passive earth")
+        )
+    _refuse(findings)
+    indices = [circuit.earth_branch[name] for name in earth.groups]
+    for i, index in enumerate(indices):
+        old = circuit.branches[index]
+        circuit.branches[index] = Branch(old.start, old.end, complex(rows[i, i]), old.label, old.kind)
+        for j in range(i):
+            circuit.couple(index, indices[j], complex(rows[i, j]))
+
+
+def _paths(solution: CircuitSolution, total: complex) -> tuple[PathCurrent, ...]:
+    rows = []
+    for branch, current, outward in solution.leaving(HOME):
+        kind = branch.kind
+        if kind == "source":
+            kind = "source neutral" if outward else "fault"
+        rows.append(PathCurrent(branch.label, kind, current, abs(current) / abs(total)))
+    return tuple(rows)
+
+
+def _towers(network: SplitNetwork, solution: CircuitSolution) -> tuple[TowerPotential, ...]:
+    rows, circuit = [], solution.circuit
+    for line in network.lines:
+        distances = np.cumsum(line.span_lengths_m)
+        for k in range(1, len(line.tower_resistances_ohm) + 1):
+            name = tower_name(line.name, k)
+            branch = circuit.earth_branch.get(name)
+            if branch is not None:
+                potential = complex(solution.potentials_v[circuit.branches[branch].start])
+                current = solution.current(branch)
+            elif name in circuit.index:
+                potential, current = solution.potential(name), 0j
+            else:
+                continue
+            rows.append(TowerPotential(line.name, k, float(distances[k - 1]), potential, current))
+    return tuple(rows)
+
+
+def _remarks(
+    network: SplitNetwork,
+    sources: tuple[Source, ...],
+    total: complex,
+    rise: complex,
+) -> tuple[list[str], list[str]]:
+    warnings: list[str] = []
+    notes: list[str] = []
+    fixed = [s for s in sources if s.feed == "current"]
+    warnings += [
+        f"the potential rise ({abs(rise):.0f} V) is above the voltage that drives source {s.name} "
+        f"({abs(s.voltage_v):.0f} V): that current can not flow; describe the source by voltage and impedance"
+        for s in fixed
+        if s.voltage_v is not None and abs(rise) > abs(s.voltage_v)
+    ]
+    blind = [s.name for s in fixed if s.voltage_v is None]
+    if blind:
+        notes.append(
+            f"the current of {', '.join(blind)} is imposed, whatever the station's resistance; without a "
+            "driving voltage the potential rise has no upper bound"
+        )
+    if network.soil.layers > 1 and network.earth_return == "carson":
+        notes.append("layered soil: lines see an equivalent uniform resistivity")
+    several = {r.name for r in network.lines if len(r.phases) > 1}
+    if any(s.phase == "farthest" and s.via in several for s in sources):
+        notes.append("the phase farthest from the earthed conductors is taken to carry the current")
+    if abs(total) < 1e-3 * sum(abs(s.current_a or 0j) for s in fixed):
+        warnings.append("the source currents nearly cancel: check their angles")
+    return warnings, notes
+
+
+def _result(
+    network: SplitNetwork,
+    mat: complex,
+    place: FaultPlace,
+    sources: tuple[Source, ...],
+    branches: dict[str, int],
+    solution: CircuitSolution,
+) -> SplitResult:
+    circuit = solution.circuit
+    currents = {name: solution.current(i) for name, i in branches.items()}
+    total = sum(currents.values(), 0j)
+    if total == 0:
+        raise NotConvergedError(f"fault place {place.name}: the source currents cancel; no share is defined")
+    home = {HOME} | {g.name for g in network.groups if g.bonded_to == HOME}
+    local = sum((currents[s.name] for s in sources if s.station in home), 0j)
+    residuals = dict(zip(circuit.names, map(float, solution.node_residuals_a), strict=True))
+    residuals["remote earth"] = solution.earth_residual_a
+    warnings, notes = _remarks(network, sources, total, solution.potential(HOME))
+    towers = {tower_name(line.name, k + 1) for line in network.lines for k in range(len(line.span_lengths_m))}
+    earths = {n: solution.current(i) for n, i in circuit.earth_branch.items() if n not in towers}
+    return SplitResult(
+        place=place,
+        mat_resistance_ohm=mat,
+        fault_current_a=total,
+        local_current_a=local,
+        mat_current_a=solution.current(circuit.earth_branch[HOME]),
+        gpr_v=solution.potential(HOME),
+        paths=_paths(solution, total),
+        towers=_towers(network, solution),
+        potentials_v={n: solution.potential(n) for n in circuit.names if n not in towers},
+        earth_currents_a=earths,
+        source_currents_a=currents,
+        worst_residual=max(residuals.values()) / abs(total),
+        node_residuals_a=residuals,
+        power_balance=solution.power_balance,
+        warnings=tuple(warnings),
+        notes=tuple(notes),
+    )
