@@ -183,7 +183,8 @@ class ApparentReading:
     """A reading after recomputation.
 
     ``position_m`` is the abscissa of the sounding curve: spacing a (Wenner) or AB/2 (Schlumberger).
-    ``model_ohm_m`` and ``residual`` (ln of measured over model) belong to the chosen model.
+    ``model_ohm_m`` and ``residual`` (ln of measured over model) belong to the chosen model. ``flags`` are
+    words for what is doubtful about the reading; ``path`` is its place in the project file.
     """
 
     traverse: str
@@ -197,6 +198,19 @@ class ApparentReading:
     model_ohm_m: float = float("nan")
     residual: float = float("nan")
     flags: tuple[str, ...] = ()
+    path: tuple[str | int, ...] = ()
+
+    @property
+    def place(self) -> str:
+        """The reading in words for people: ``"T1, a = 3 m"``."""
+        if self.array is ArrayKind.WENNER:
+            return f"{self.traverse}, a = {self.position_m:g} m"
+        return f"{self.traverse}, AB/2 = {self.position_m:g} m, MN/2 = {self.half_potential_m:g} m"
+
+    @property
+    def wenner_spacing_m(self) -> float:
+        """Wenner spacing of the same overall length: a, or AB/3. [m]"""
+        return self.position_m if self.array is ArrayKind.WENNER else 2.0 * self.position_m / 3.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,40 @@
+"""Soil: field readings to apparent resistivities to a layered earth.
+
+``interpret_soil`` is the entry of this stage; the rest are its parts, useful by themselves.
+"""
+
+from evenground.model.soil import ArrayKind, LayeredSoil, SoilChoice, SoilReading, Traverse
+from evenground.soil._arrays import (
+    driven_rod_resistivity,
+    four_probe_factor,
+    schlumberger_resistivity,
+    wenner_resistivity,
+)
+from evenground.soil._fit import Bounds, fit_layers
+from evenground.soil._forward import (
+    four_probe_apparent_resistivity,
+    schlumberger_apparent_resistivity,
+    wenner_apparent_resistivity,
+)
+from evenground.soil._interpret import interpret_soil
+from evenground.soil._readings import apparent_resistivity, process_readings
+
+__all__ = [
+    "ArrayKind",
+    "Bounds",
+    "LayeredSoil",
+    "SoilChoice",
+    "SoilReading",
+    "Traverse",
+    "apparent_resistivity",
+    "driven_rod_resistivity",
+    "fit_layers",
+    "four_probe_apparent_resistivity",
+    "four_probe_factor",
+    "interpret_soil",
+    "process_readings",
+    "schlumberger_apparent_resistivity",
+    "schlumberger_resistivity",
+    "wenner_apparent_resistivity",
+    "wenner_resistivity",
+]
