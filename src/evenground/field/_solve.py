@@ -1,0 +1,145 @@
+"""The entry function of the room."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenground.errors import CancelledError, TooLargeError
+from evenground.field._dense import solve_dense
+from evenground.field._images import ImageSet, fit_images
+from evenground.field._segments import Segments, cut_conductors
+from evenground.field._solution import Solution, SolverReport, evaluate_potential
+from evenground.model.electrode import Electrode
+from evenground.model.soil import LayeredSoil
+
+__all__ = ["Progress", "solve"]
+
+FloatArray = NDArray[np.float64]
+Progress = Callable[[str, float], object]
+"""Called with a text and the fraction done. Returning False or raising CancelledError stops the job."""
+
+ERROR_FACTOR = 1.5
+CHECKED_SEGMENTS = 48
+
+
+def solve(
+    electrode: Electrode,
+    soil: LayeredSoil,
+    *,
+    segment_m: float | None = None,
+    memory_limit_bytes: int | None = None,
+    progress: Progress | None = None,
+) -> Solution:
+    """Solve for the current that equipotential metal leaks into layered earth at one volt.
+
+    Galerkin's method with constant leakage on each segment. Conductors are cut where they cross, touch or
+    pass a layer interface, and more finely toward free ends. All conductors count as one bonded piece.
+
+    Parameters
+    ----------
+    electrode : Electrode
+    soil : LayeredSoil
+    segment_m : float, optional
+        Largest segment length; None: half the typical distance between crossings. [m]
+    memory_limit_bytes : int, optional
+        Refuse jobs that need more; None: 60 % of the machine's memory.
+    progress : callable, optional
+        ``progress(text, fraction)``; returning False or raising CancelledError stops the solve.
+
+    Returns
+    -------
+    Solution
+
+    Raises
+    ------
+    InputError
+        No conductors, or ``segment_m`` below four radii.
+    NotConvergedError
+        The kernel of the soil could not be fitted, or the equations not solved.
+    TooLargeError
+        The job would need more memory than allowed.
+    CancelledError
+        Stopped by ``progress``.
+    """
+    tell = _teller(progress)
+    tell("layered-earth kernel", 0.0)
+    images = fit_images(soil)
+    tell("cutting conductors", 0.05)
+    segments = cut_conductors(electrode.conductors, soil, segment_m)
+    memory = _dense_bytes(len(segments))
+    limit = memory_limit_bytes if memory_limit_bytes is not None else _default_limit()
+    if memory > limit:
+        raise TooLargeError(
+            f"{len(segments)} segments need {memory / 1e9:.3g} GB; {limit / 1e9:.3g} GB are allowed. "
+            "Give a larger segment_m"
+        )
+    tell(f"solving {len(segments)} segments", 0.1)
+    result = solve_dense(segments, images)
+    tell("checking", 0.95)
+    resistance = 1.0 / float(result.current.sum())
+    balance = _energy_balance(soil, segments, images, result.current)
+    report = SolverReport(
+        method="dense, Cholesky",
+        segments=len(segments),
+        layers=soil.layers,
+        images=images.terms,
+        kernel_error=images.error,
+        residual=result.residual,
+        energy_balance=balance,
+        iterations=0,
+        longest_segment_m=float(segments.length_m.max()),
+        shortest_segment_m=float(segments.length_m.min()),
+        memory_bytes=memory,
+        notes=(*segments.notes, *_group_notes(electrode), *_current_notes(result.current)),
+    )
+    tell("done", 1.0)
+    error = ERROR_FACTOR * abs(result.coarse_resistance - resistance)
+    return Solution(soil, segments, result.current, resistance, error, report, images)
+
+
+def _teller(progress: Progress | None) -> Callable[[str, float], None]:
+    def tell(text: str, fraction: float) -> None:
+        if progress is not None and progress(text, fraction) is False:
+            raise CancelledError(f"field solution stopped at: {text}")
+
+    return tell
+
+
+def _dense_bytes(segments: int) -> int:
+    """The matrix, its merged copy (a quarter) and the row sums on the way there."""
+    return int(8 * segments**2 * 2.3 + 2e7)
+
+
+def _default_limit() -> int:
+    return int(0.6 * os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES"))
+
+
+def _energy_balance(soil: LayeredSoil, segments: Segments, images: ImageSet, current: FloatArray) -> float:
+    """Current-weighted deviation of freshly computed potentials on the metal from one volt."""
+    n = len(segments)
+    chosen = np.unique(np.linspace(0, n - 1, min(n, CHECKED_SEGMENTS)).astype(int))
+    x, w = np.polynomial.legendre.leggauss(8)
+    t = 0.5 + 0.5 * x
+    # clustered at the ends like the potential of a touching conductor
+    u, weight = t * t * (3.0 - 2.0 * t), 0.5 * w * 6.0 * t * (1.0 - t)
+    points = segments.start[:, chosen, None] + segments.vector[:, chosen, None] * u
+    values = evaluate_potential(soil, segments, images, current, points.reshape(3, -1).T)
+    mean = values.reshape(len(chosen), -1) @ weight
+    return float(abs(np.sum(current[chosen] * (mean - 1.0))) / np.sum(np.abs(current[chosen])))
+
+
+def _group_notes(electrode: Electrode) -> tuple[str, ...]:
+    if len(electrode.groups) > 1:
+        return (f"groups {', '.join(electrode.groups)} were solved as one bonded piece of metal",)
+    return ()
+
+
+def _current_notes(current: FloatArray) -> tuple[str, ...]:
+    negative = int(np.sum(current < 0.0))
+    if negative:
+        return (f"{negative} segments take up current, a sign of segments too short for their radius",)
+    return ()
