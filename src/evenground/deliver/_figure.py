@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import textwrap
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from io import BytesIO
@@ -21,10 +22,12 @@ __all__ = [
     "draw_conductors",
     "draw_outline",
     "figure_bytes",
-    "new_figure",
+    "legend_below",
     "plan_axes",
     "save_figure",
+    "stacked_axes",
     "styled",
+    "wrapped",
 ]
 
 P = ParamSpec("P")
@@ -35,6 +38,8 @@ PAGE_WIDTH_IN = 6.7
 INK = "#1a1a1a"
 PALE = "#8a8a8a"
 DOTS_PER_INCH = 160
+TITLE_CHARACTERS = 82
+TALLEST_IN = 6.6
 
 _STYLE: dict[str, Any] = {
     "font.family": ["DejaVu Sans"],
@@ -87,9 +92,75 @@ def new_figure(height_in: float, width_in: float = PAGE_WIDTH_IN) -> Any:
     from matplotlib.backends.backend_agg import FigureCanvasAgg
     from matplotlib.figure import Figure
 
-    figure = Figure(figsize=(width_in, height_in), layout="constrained", facecolor="white")
+    figure = Figure(figsize=(width_in, height_in), facecolor="white")
     FigureCanvasAgg(figure)
     return figure
+
+
+def wrapped(*lines: str) -> str:
+    """Title lines, broken so that they fit the width of a figure."""
+    return "\n".join(part for line in lines for part in textwrap.wrap(line, TITLE_CHARACTERS) or [""])
+
+
+def title_height(title: str) -> float:
+    """Room for a title above the axes. [inch]"""
+    return 0.12 + 0.155 * (title.count("\n") + 1)
+
+
+def stacked_axes(heights_in: tuple[float, ...], title: str, legend_rows: int, below_in: float = 0.5) -> Any:
+    """Figure with axes above one another on a common abscissa; the title stands over the first. [inch]"""
+    left, right, gap = 0.78, 0.12, 0.14
+    bottom = below_in + legend_height(legend_rows)
+    height = sum(heights_in) + gap * (len(heights_in) - 1) + bottom + title_height(title)
+    figure = new_figure(height)
+    width = PAGE_WIDTH_IN - left - right
+    top, axes = height - title_height(title), []
+    for own in heights_in:
+        top -= own
+        place = (left / PAGE_WIDTH_IN, top / height, width / PAGE_WIDTH_IN, own / height)
+        axes.append(figure.add_axes(place, sharex=axes[0] if axes else None))
+        top -= gap
+    for upper in axes[:-1]:
+        upper.tick_params(which="both", labelbottom=False)
+    axes[0].set_title(title)
+    return figure, *axes
+
+
+def legend_height(rows: int) -> float:
+    """Room for a legend below the axes. [inch]"""
+    return 0.12 + 0.175 * rows if rows else 0.0
+
+
+def legend_below(figure: Any, handles: list[Any], columns: int) -> None:
+    """Legend at the foot of the figure."""
+    height = figure.get_size_inches()[1]
+    figure.legend(handles=handles, loc="lower center", bbox_to_anchor=(0.5, 0.04 / height), ncols=columns)
+
+
+def plan_axes(width_m: float, height_m: float, title: str, legend_rows: int, *, bar: bool) -> tuple[Any, ...]:
+    """Figure, axes and axes of the colour bar (None without) for a plan of this extent.
+
+    Both axes are in metres with equal scale.
+    """
+    left, right = 0.62, (0.95 if bar else 0.15)
+    bottom = 0.46 + legend_height(legend_rows)
+    wide = PAGE_WIDTH_IN - left - right
+    high = wide * height_m / width_m
+    if high > TALLEST_IN:
+        wide, high = TALLEST_IN * width_m / height_m, TALLEST_IN
+    wide, high = max(wide, 2.2), max(high, 1.1)
+    height = high + bottom + title_height(title)
+    figure = new_figure(height)
+
+    def place(x: float, width: float) -> tuple[float, float, float, float]:
+        return (x / PAGE_WIDTH_IN, bottom / height, width / PAGE_WIDTH_IN, high / height)
+
+    axes = figure.add_axes(place(left, wide))
+    axes.set_aspect("equal")
+    axes.set_xlabel("x, m")
+    axes.set_ylabel("y, m")
+    axes.set_title(title)
+    return figure, axes, figure.add_axes(place(left + wide + 0.15, 0.17)) if bar else None
 
 
 def figure_bytes(figure: Any, kind: str) -> bytes:
@@ -113,20 +184,6 @@ def save_figure(figure: Any, file: Path) -> None:
     if kind not in ("svg", "png"):
         raise ValueError(f"{file.name}: a picture is written as .svg or .png")
     write_bytes(file, figure_bytes(figure, kind))
-
-
-def plan_axes(width_m: float, height_m: float, axes_in: float, spare_in: float) -> tuple[Any, Any]:
-    """Figure and axes for a plan of this extent: equal aspect, both axes in metres.
-
-    ``axes_in`` is the width left for the axes, ``spare_in`` the height of all that is not axes. [inch]
-    """
-    height = min(8.6, max(2.2, axes_in * height_m / width_m) + spare_in)
-    figure = new_figure(height)
-    axes = figure.add_subplot()
-    axes.set_aspect("equal")
-    axes.set_xlabel("x, m")
-    axes.set_ylabel("y, m")
-    return figure, axes
 
 
 def draw_outline(axes: Any, ring: tuple[Point2, ...], **style: Any) -> None:

@@ -8,7 +8,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from evenground.deliver._figure import INK, draw_conductors, draw_outline, plan_axes, styled
+from evenground.deliver._figure import (
+    INK,
+    draw_conductors,
+    draw_outline,
+    legend_below,
+    plan_axes,
+    styled,
+    wrapped,
+)
 from evenground.deliver.format import format_quantity
 from evenground.deliver.words import STANDARDS
 
@@ -19,6 +27,9 @@ __all__ = ["potential_figure", "utilisation_figure"]
 
 FloatArray = NDArray[np.float64]
 
+COARSE = (0.1, 0.2, 0.4, 0.6, 0.8, 1.5, 2.0, 3.0, 5.0)
+FINE = (0.05, 0.1, 0.2, 0.3, 0.4, 0.5)
+"""Contour lines drawn, as fractions of the limit, when the map comes near the limit and when not."""
 MOST_POINTS = 320
 """Raster points along one side of a drawn map; a finer raster is thinned, keeping the largest value."""
 
@@ -41,27 +52,25 @@ def utilisation_figure(study: Study, quantity: str) -> Any:
     surface = study.map
     values = surface.touch_utilisation if quantity == "touch" else surface.step_utilisation
     x, y, used = thinned(surface.x_m, surface.y_m, values)
-    figure, axes = plan_axes(float(np.ptp(x)), float(np.ptp(y)), axes_in=5.3, spare_in=1.45)
+    assessment = study.project.assessment
+    title = wrapped(
+        f"{quantity.capitalize()} voltage in per cent of the limit at each place",
+        f"fault “{surface.scenario}”, limits of {STANDARDS.get(assessment.standard, assessment.standard)}, "
+        f"{assessment.body_mass_kg} kg",
+    )
+    figure, axes, bar = plan_axes(float(np.ptp(x)), float(np.ptp(y)), title, 3, bar=True)
+    axes.set_xlim(float(x[0]), float(x[-1]))
+    axes.set_ylim(float(y[0]), float(y[-1]))
     filled = _fill(axes, x, y, used)
     handles = _lines(axes, x, y, used)
-    _zone_edges(axes, study)
-    handles += draw_conductors(axes, study.electrode, thin=True)
+    handles += _zone_edges(axes, study) + draw_conductors(axes, study.electrode, thin=True)
     worst = _worst_here(study, quantity)
     if worst is not None:
         handles.append(_callout(axes, worst, x, y))
-    standard = STANDARDS.get(study.project.assessment.standard, study.project.assessment.standard)
-    axes.set_title(
-        f"{quantity.capitalize()} voltage in per cent of the limit at each place\n"
-        f"fault “{surface.scenario}”, limits of {standard}, "
-        f"{study.project.assessment.body_mass_kg} kg"
-    )
-    axes.set_xlim(float(x[0]), float(x[-1]))
-    axes.set_ylim(float(y[0]), float(y[-1]))
-    bar = figure.colorbar(filled, ax=axes, pad=0.02, aspect=28)
-    bar.set_ticks(list(filled.levels))
-    bar.set_ticklabels([f"{100 * v:.0f}" for v in filled.levels])
-    bar.set_label("per cent of limit")
-    figure.legend(handles=handles, loc="outside lower center", ncols=3)
+    figure.colorbar(filled, cax=bar)
+    bar.set_yticks(list(filled.levels), [f"{100 * v:.0f}" for v in filled.levels])
+    bar.set_ylabel("per cent of limit")
+    legend_below(figure, handles, 3)
     return figure
 
 
@@ -118,8 +127,7 @@ def _lines(axes: Any, x: FloatArray, y: FloatArray, values: FloatArray) -> list[
     masked = np.ma.masked_invalid(values)
     finite = np.isfinite(values)
     lowest, largest = float(np.nanmin(values)), float(np.nanmax(values))
-    steps = (0.1, 0.2, 0.4, 0.6, 0.8, 1.5, 2.0, 3.0, 5.0) if largest > 0.6 else np.arange(0.02, 0.6, 0.04)
-    marks = [float(v) for v in steps if lowest < v < largest]
+    marks = [v for v in (COARSE if largest > 0.6 else FINE) if lowest < v < largest]
     if marks:
         thin = axes.contour(x, y, masked, levels=marks, colors=INK, linewidths=0.5, zorder=3)
         texts = axes.clabel(thin, fontsize=6, fmt=lambda v: f"{100 * v:.0f} %", inline_spacing=2)
@@ -151,10 +159,14 @@ def _on_white(texts: Any) -> None:
         text.set_zorder(7)
 
 
-def _zone_edges(axes: Any, study: Study) -> None:
-    for zone in study.project.surface:
-        if zone.outline_m is not None:
-            draw_outline(axes, zone.outline_m, color="#404040", lw=0.8, ls=(0, (4, 2)), zorder=3)
+def _zone_edges(axes: Any, study: Study) -> list[Any]:
+    from matplotlib.lines import Line2D
+
+    shaped = [zone for zone in study.project.surface if zone.outline_m is not None]
+    style: dict[str, Any] = {"color": "#404040", "lw": 0.8, "ls": (0, (4, 2))}
+    for zone in shaped:
+        draw_outline(axes, zone.outline_m or (), zorder=3, **style)
+    return [Line2D([], [], label="edge of a surface zone", **style)] if shaped else []
 
 
 def _worst_here(study: Study, quantity: str) -> ShockResult | None:
@@ -199,27 +211,23 @@ def _callout(axes: Any, worst: ShockResult, x: FloatArray, y: FloatArray) -> Any
 @styled
 def potential_figure(study: Study) -> Any:
     """Map of the surface potential in per cent of the earth potential rise."""
-    from matplotlib.lines import Line2D
-
     surface = study.map
     x, y, values = thinned(surface.x_m, surface.y_m, 100 * surface.potential)
-    figure, axes = plan_axes(float(np.ptp(x)), float(np.ptp(y)), axes_in=5.3, spare_in=1.25)
+    rise = study.gpr_v.get(surface.scenario)
+    title = wrapped(
+        "Surface potential in per cent of the earth potential rise",
+        f"100 % is {format_quantity(rise, 'V')} for fault “{surface.scenario}”",
+    )
+    figure, axes, bar = plan_axes(float(np.ptp(x)), float(np.ptp(y)), title, 2, bar=True)
+    axes.set_xlim(float(x[0]), float(x[-1]))
+    axes.set_ylim(float(y[0]), float(y[-1]))
     low = 5 * int(np.nanmin(values) // 5)
     levels = list(range(max(low, 0), 101, 5))
     filled = axes.contourf(x, y, values, levels=levels, cmap="Blues", vmin=-5, vmax=140, zorder=1)
     lines = axes.contour(x, y, values, levels=levels, colors=INK, linewidths=0.5, zorder=2)
     _on_white(axes.clabel(lines, fontsize=6, fmt=lambda v: f"{v:.0f} %", inline_spacing=2))
-    _zone_edges(axes, study)
-    handles = draw_conductors(axes, study.electrode, thin=True)
-    handles.append(Line2D([], [], color="#404040", lw=0.8, ls=(0, (4, 2)), label="edge of a surface zone"))
-    rise = study.gpr_v.get(surface.scenario)
-    axes.set_title(
-        "Surface potential in per cent of the earth potential rise\n"
-        f"100 % is {format_quantity(rise, 'V')} for fault “{surface.scenario}”"
-    )
-    axes.set_xlim(float(x[0]), float(x[-1]))
-    axes.set_ylim(float(y[0]), float(y[-1]))
-    bar = figure.colorbar(filled, ax=axes, pad=0.02, aspect=28)
-    bar.set_label("per cent of potential rise")
-    figure.legend(handles=handles, loc="outside lower center", ncols=3)
+    handles = _zone_edges(axes, study) + draw_conductors(axes, study.electrode, thin=True)
+    figure.colorbar(filled, cax=bar)
+    bar.set_ylabel("per cent of potential rise")
+    legend_below(figure, handles, 3)
     return figure

@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from evenground.deliver._figure import INK, draw_conductors, new_figure, plan_axes, styled
+from evenground.deliver._figure import (
+    INK,
+    draw_conductors,
+    legend_below,
+    plan_axes,
+    stacked_axes,
+    styled,
+    wrapped,
+)
 from evenground.deliver.format import format_number
 
 if TYPE_CHECKING:
@@ -26,17 +35,30 @@ def plan_figure(study: Study) -> Any:
     span = max(float(np.ptp(xs)), float(np.ptp(ys)), 1.0)
     pad = 0.14 * span
     edge = 0.04 * span
-    wide, high = float(np.ptp(xs)) + edge + pad, float(np.ptp(ys)) + edge + pad
-    figure, axes = plan_axes(wide, high, axes_in=6.1, spare_in=1.35)
-    handles = _zones(axes, study)
-    handles = draw_conductors(axes, study.electrode) + handles
-    _dimensions(axes, study, pad)
+    kinds = len({c.kind for c in study.electrode})
+    rows = max(kinds, sum(z.outline_m is not None for z in study.project.surface))
+    figure, axes, _ = plan_axes(
+        float(np.ptp(xs)) + edge + pad,
+        float(np.ptp(ys)) + edge + pad,
+        wrapped("Layout of the electrode in plan", _metal(study)),
+        rows,
+        bar=False,
+    )
     axes.set_xlim(float(xs.min()) - edge, float(xs.max()) + pad)
     axes.set_ylim(float(ys.min()) - edge, float(ys.max()) + pad)
-    axes.set_title(f"Layout of the electrode in plan\n{_metal(study)}")
+    zones = _zones(axes, study)
+    metal = draw_conductors(axes, study.electrode)
+    metal += [_nothing() for _ in range(len(zones) - len(metal))]  # zones fill the second column
+    _dimensions(axes, study, pad)
     axes.tick_params(direction="in")
-    figure.legend(handles=handles, loc="outside lower center", ncols=2)
+    legend_below(figure, metal + zones, 2 if zones else 1)
     return figure
+
+
+def _nothing() -> Any:
+    from matplotlib.lines import Line2D
+
+    return Line2D([], [], color="none", label=" ")
 
 
 def _metal(study: Study) -> str:
@@ -70,7 +92,7 @@ def _zones(axes: Any, study: Study) -> list[Any]:
             hatch=HATCHES[number % len(HATCHES)],
             linewidth=0.9,
             zorder=0.5,
-            label=f"zone “{zone.name}”: {cover}",
+            label=textwrap.shorten(f"zone “{zone.name}”: {cover}", 72, placeholder=" …"),
         )
         axes.add_patch(patch)
         handles.append(patch)
@@ -114,8 +136,8 @@ def _witness(axes: Any, lines: list[Any]) -> None:
 @styled
 def profile_figure(profile: Profile, scenario: str) -> Any:
     """Surface potential above; touch and step voltage against their limits below, along one line."""
-    figure = new_figure(4.3)
-    upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=(1, 2))
+    title = wrapped(f"Profile {profile.name}", f"fault “{scenario}”")
+    figure, upper, lower = stacked_axes((1.0, 1.95), title, 2)
     s = profile.distance_m
     upper.plot(s, profile.potential_v, color=INK, lw=1.3)
     upper.set_ylabel("Surface\npotential, V")
@@ -128,8 +150,7 @@ def profile_figure(profile: Profile, scenario: str) -> Any:
     for axes in (upper, lower):
         axes.grid(color="#dddddd", lw=0.6)
         axes.set_xlim(float(s[0]), float(s[-1]))
-    upper.set_title(f"Profile {profile.name}\nfault “{scenario}”")
-    figure.legend(*lower.get_legend_handles_labels(), loc="outside lower center", ncols=3)
+    legend_below(figure, lower.get_legend_handles_labels()[0], 3)
     return figure
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from math import exp, isfinite
 from typing import TYPE_CHECKING, Any
 
-from evenground.deliver._figure import INK, PALE, new_figure, styled
+from evenground.deliver._figure import INK, PALE, stacked_axes, styled, wrapped
 
 if TYPE_CHECKING:
     from evenground.model.soil import ApparentReading, SoilResult
@@ -24,8 +24,9 @@ def sounding_figure(soil: SoilResult) -> Any:
     Every traverse has its own marker; a reading left out of the fit is hollow. The chosen model is
     the bold line. The abscissa is the Wenner spacing a or the Schlumberger half spacing AB/2.
     """
-    figure = new_figure(5.4)
-    upper, lower = figure.subplots(2, 1, sharex=True, height_ratios=(3.2, 1))
+    title = wrapped("Sounding curve", f"model used: {soil.soil.describe()}")
+    below = 0.5 if soil.noise is None else 0.66
+    figure, upper, lower = stacked_axes((3.2, 1.0), title, 0, below)
     _curves(upper, soil)
     _readings(upper, soil)
     _residuals(lower, soil)
@@ -137,7 +138,6 @@ def _dress(upper: Any, lower: Any, soil: SoilResult) -> None:
     noise = f"\ngrey band: noise ±{100 * soil.noise:.1f} %" if soil.noise is not None else ""
     source = f", {soil.noise_source}" if noise and soil.noise_source else ""
     lower.set_xlabel(f"Wenner spacing a or Schlumberger half spacing AB/2, m{noise}{source}")
-    upper.set_title(f"Sounding curve; model used: {soil.soil.describe()}")
     if any(not row.used for row in soil.readings):
         upper.plot([], [], "o", mfc="white", mec=PALE, label="hollow: left out of the fit")
     if soil.curves_ohm_m or soil.readings:

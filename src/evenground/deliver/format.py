@@ -11,6 +11,7 @@ __all__ = [
     "format_percent",
     "format_place",
     "format_quantity",
+    "format_stated",
     "format_value",
     "unit_text",
 ]
@@ -81,6 +82,16 @@ def format_quantity(value: float | None, unit: str, digits: int = 4) -> str:
     return f"{format_number(value, digits)} {unit_text(unit)}".strip()
 
 
+def format_stated(value: float | None, unit: str) -> str:
+    """A stated number with its unit and no more digits than it was given with: ``"0.5 s"``."""
+    if value is None or isnan(value):
+        return UNDECIDED
+    if unit in _LARGE and isfinite(value) and abs(value) >= _LARGE[unit][0]:
+        _, divisor, name = _LARGE[unit]
+        return f"{format_value(value / divisor, 6)} {name}"
+    return f"{format_value(value, 6)} {unit_text(unit)}".strip()
+
+
 def format_percent(fraction: float | None, *, sign: bool = False) -> str:
     """A fraction in per cent with three digits at most: ``0.1234`` -> ``"12.3 %"``."""
     if fraction is None or isnan(fraction):
@@ -115,7 +126,8 @@ def format_value(value: Any, digits: int = 5) -> str:
 
 
 def _trim(text: str) -> str:
-    """Drop zeros at the end of the decimals: ``"0.50000"`` -> ``"0.5"``."""
-    if "." not in text or not text.replace("−", "").replace(".", "").isdigit():
-        return text
-    return text.rstrip("0").rstrip(".")
+    """Drop zeros at the end of the decimals: ``"0.50000"`` -> ``"0.5"``, ``"4.60·10⁷"`` -> ``"4.6·10⁷"``."""
+    mantissa, times, power = text.partition("·")
+    if "." in mantissa:
+        mantissa = mantissa.rstrip("0").rstrip(".")
+    return mantissa + times + power

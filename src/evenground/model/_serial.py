@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import fields, is_dataclass
 from enum import Enum
 from math import isfinite, isnan
+from pathlib import PurePath
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -84,20 +85,21 @@ def study_to_dict(study: Study) -> dict[str, Any]:
         ``format``, ``version``, ``input``, ``caution``, ``verdict``, ``governing_check``, then every
         part of the study in the order in which it was computed.
     """
+    name = PurePath(study.project.file_name).name  # without the folder: equal on every machine
     head = {
         "format": FORMAT,
         "version": study.version,
-        "input": {"file": study.project.file_name, "sha256": study.project.input_hash},
+        "input": {"file": name, "sha256": study.project.input_hash},
         "caution": CAUTION,
         "verdict": study.verdict.value,
         "governing_check": study.governing_check.identity if _governed(study) else None,
     }
     parts = ("project", "soil", "faults", "conductors", "electrode", "field", "closed_form", "gpr_v")
     results = ("limits", "shocks", "findings", "not_checked", "quantities")
-    return (
+    data: dict[str, Any] = (
         head
-        | {name: to_plain(getattr(study, name)) for name in parts}
-        | {name: to_plain(getattr(study, name)) for name in results}
+        | {key: to_plain(getattr(study, key)) for key in parts}
+        | {key: to_plain(getattr(study, key)) for key in results}
         | {
             "worst_touch": _worst(study, "touch"),
             "worst_step": _worst(study, "step"),
@@ -107,6 +109,10 @@ def study_to_dict(study: Study) -> dict[str, Any]:
             "steps": [_step(row) for row in study.steps],
         }
     )
+    data["project"]["file_name"] = name
+    for row in (*data["findings"], *data["project"]["warnings"]):
+        row["file"] = PurePath(row["file"]).name
+    return data
 
 
 def study_to_json(study: Study, *, indent: int | None = 2) -> str:

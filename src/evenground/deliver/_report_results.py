@@ -1,0 +1,402 @@
+"""Chapters of the report that say what came out: summary, results, field solution, what is open."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from evenground.deliver._blocks import Block, chapter, figure, heading, listing, math, pairs, table, text
+from evenground.deliver.format import (
+    UNDECIDED,
+    format_number,
+    format_percent,
+    format_place,
+    format_quantity,
+    format_stated,
+    format_value,
+)
+from evenground.deliver.typst_math import symbol_math
+from evenground.deliver.words import STANDARDS, check_sentence, margin_text, summary_sentences, verdict_word
+from evenground.model.study import Verdict
+
+if TYPE_CHECKING:
+    from evenground.model.study import Check, Study
+
+__all__ = [
+    "conductor_listing",
+    "field_solution",
+    "findings",
+    "geometry",
+    "maps",
+    "not_checked",
+    "open_points",
+    "results",
+    "scope",
+    "summary",
+]
+
+MOST_LISTED = 200
+
+
+def summary(study: Study) -> dict[str, Any]:
+    """The one-page summary."""
+    key = [
+        ("Soil", study.soil.soil.describe()),
+        (
+            "Resistance to remote earth",
+            f"{format_quantity(study.field.resistance_ohm, 'ohm')} ± "
+            f"{format_quantity(study.field.resistance_error_ohm, 'ohm', 2)} (discretisation)",
+        ),
+    ]
+    if study.gpr_v:
+        name, rise = max(study.gpr_v.items(), key=lambda item: item[1])
+        key.append(("Highest earth potential rise", f"{format_quantity(rise, 'V')}, fault “{name}”"))
+    return {
+        "verdict": verdict_word(study.verdict),
+        "sentences": summary_sentences(study),
+        "pairs": [list(row) for row in key],
+        "checks": _check_table("Limits that decide the verdict", [c for c in study.checks if c.governing]),
+        "not_checked": list(study.not_checked),
+        "findings": len(study.findings),
+    }
+
+
+def _check_table(caption: str, checks: list[Check]) -> Block | None:
+    rows = [
+        [
+            c.title,
+            {"bold": verdict_word(c.verdict)},
+            format_quantity(c.value, c.unit),
+            f"{'≤' if c.sense == 'max' else '≥'} {format_quantity(c.limit, c.unit)}",
+            margin_text(c),
+            "; ".join(p for p in (format_place(c.place), c.scenario) if p) or "—",
+        ]
+        for c in checks
+    ]
+    return table(
+        caption,
+        ["Check", "Verdict", "Value", "Limit", "Margin", "Place and fault"],
+        rows,
+        align="llrrrl",
+        widths=["1.3fr", "auto", "auto", "auto", "auto", "1fr"],
+        small=True,
+    )
+
+
+def scope(study: Study) -> Block:
+    """Which standards, and what the method is."""
+    standard = STANDARDS.get(study.project.assessment.standard, study.project.assessment.standard)
+    sources: dict[str, list[str]] = {}
+    for step in study.steps:
+        names = sources.setdefault(step.info.source, [])
+        if step.info.name not in names:
+            names.append(step.info.name)
+    a = study.project.assessment
+    area = "a stated area" if a.touch_area_m else f"inside the mats and {a.touch_outside_m:g} m beyond"
+    return chapter(
+        "Scope, standards and method",
+        [
+            text(
+                f"Touch and step voltages are judged by {standard} for a person of {a.body_mass_kg} kg. "
+                f"Touch is looked for {area}, with a reach of {a.reach_m:g} m; step inside the mats and "
+                f"{a.step_outside_m:g} m beyond. The raster of the search is {a.raster_m:g} m, refined "
+                "around the worst places."
+            ),
+            text(
+                "The electrode is solved as thin conductors in horizontally layered soil, at one potential, "
+                "for one ampere; fault currents, durations and covers are applied to that solution. Hand "
+                "formulas of the standards stand beside it where their range of validity allows."
+            ),
+            table(
+                "Sources of the formulas evaluated in this study",
+                ["Source", "Used for"],
+                [[source, "; ".join(names)] for source, names in sources.items()],
+                widths=["1fr", "1fr"],
+                small=True,
+            ),
+        ],
+    )
+
+
+def geometry(study: Study) -> Block:
+    """Quantities and what the model takes for granted."""
+    labels = {
+        "mat_conductor_m": ("Mat conductor", "m"),
+        "run_conductor_m": ("Further horizontal conductor", "m"),
+        "rods": ("Rods", ""),
+        "rod_length_m": ("Rods, total length", "m"),
+        "joints_horizontal": ("Crossings and tees to be joined", ""),
+        "area_m2": ("Area of the mats", "m2"),
+    }
+    rows = []
+    for key, value in study.quantities.items():
+        label, unit = labels.get(key, (key.replace("_", " "), ""))
+        shown = format_stated(value, unit) if isinstance(value, int | float) else str(value)
+        rows.append([label, shown])
+    kinds = dict.fromkeys(c.kind for c in study.electrode)
+    kind_rows = []
+    for kind in kinds:
+        part = study.electrode.of_kind(kind)
+        radii = sorted({round(1000 * c.radius_m, 3) for c in part})
+        depths = sorted({c.start_m[2] for c in part} | {c.end_m[2] for c in part})
+        kind_rows.append(
+            [
+                kind,
+                str(len(part)),
+                format_number(part.total_length_m, 5),
+                ", ".join(f"{r:g}" for r in radii),
+                f"{depths[0]:g}" if len(depths) == 1 else f"{depths[0]:g} to {depths[-1]:g}",
+            ]
+        )
+    return chapter(
+        "Geometry and quantities",
+        [
+            table("Quantities from the drawn layout, without waste", ["Item", "Quantity"], rows, align="lr"),
+            table(
+                "Conductors of the model",
+                ["Kind", "Pieces", "Length, m", "Radius, mm", "Depth, m"],
+                kind_rows,
+                align="lrrrr",
+            ),
+        ],
+    )
+
+
+def results(study: Study) -> Block:
+    """Resistance, potential rise, checks, worst places, hand formulas beside the field solution."""
+    currents = {f.scenario.name: f.grid_current_a for f in study.faults}
+    rise = [
+        [name, format_quantity(currents.get(name), "A"), format_quantity(value, "V")]
+        for name, value in study.gpr_v.items()
+    ]
+    shocks = [
+        [
+            s.quantity,
+            s.zone,
+            s.scenario,
+            format_number(s.value_v),
+            format_number(s.limit_v),
+            f"{100 * s.value_v / s.limit_v:.0f}",
+            f"{s.place.x_m:.2f}, {s.place.y_m:.2f}".replace("-", "−"),
+            "—" if s.direction_deg is None else f"{s.direction_deg:.0f}°",
+            f"{100 * s.change:.2g} %{'' if s.converged else ' (not settled)'}",
+        ]
+        for s in study.shocks
+    ]
+    return chapter(
+        "Results",
+        [
+            text(
+                f"Resistance to remote earth {format_quantity(study.field.resistance_ohm, 'ohm')}, "
+                f"estimated error {format_quantity(study.field.resistance_error_ohm, 'ohm', 2)}."
+            ),
+            table(
+                "Earth potential rise",
+                ["Fault", "Current through the mat", "Potential rise"],
+                rise,
+                align="lrr",
+                widths=["1fr", "auto", "auto"],
+            ),
+            _check_table("All checks", list(study.checks)),
+            listing([f"{c.title}: {c.reason}" for c in study.checks if c.reason]),
+            table(
+                "Worst touch and step voltage in each zone. “Moved” is the change in the last refinement",
+                ["", "Zone", "Fault", "V", "Limit, V", "%", "x, y, m", "Direction", "Moved"],
+                shocks,
+                align="lllrrrrrr",
+                widths=["auto", "auto", "1fr", *["auto"] * 6],
+                small=True,
+            ),
+            *_hand_formulas(study),
+        ],
+    )
+
+
+def _hand_formulas(study: Study) -> list[Block | None]:
+    hand = study.closed_form
+    numeric = study.field.resistance_ohm
+    resistance = []
+    for name, value in hand.resistance_ohm.items():
+        off = "—" if value is None else format_percent(value / numeric - 1, sign=True)
+        resistance.append([name, format_quantity(value, "ohm"), off, hand.reasons.get(name, "—")])
+    voltages = []
+    for what, values, quantity in (("Mesh", hand.mesh_v, "touch"), ("Step", hand.step_v, "step")):
+        for scenario, value in values.items():
+            rows = [s.value_v for s in study.shocks if s.quantity == quantity and s.scenario == scenario]
+            shown = UNDECIDED if value is None else format_quantity(value, "V")
+            voltages.append([what, scenario, shown, format_quantity(max(rows, default=None), "V")])
+    why = [f"{k}: {hand.reasons[k]}" for k in ("mesh", "step") if k in hand.reasons]
+    symbols = [math(symbol_math(k)) for k in hand.geometry]
+    factors = [[format_value(v, 4) for v in hand.geometry.values()]] if symbols else []
+    return [
+        heading("Hand formulas beside the field solution"),
+        text(
+            "Hand formulas describe a regular mat in uniform soil of "
+            f"{format_quantity(hand.resistivity_ohm_m, 'ohm m')}. They are a comparison and never decide "
+            "the study."
+        ),
+        table(
+            "Resistance by hand formulas, and how far each lies from the field solution",
+            ["Formula", "Resistance", "Off", "Remark"],
+            resistance,
+            align="lrrl",
+            widths=["auto", "auto", "auto", "1fr"],
+        ),
+        table(
+            "Mesh and step voltage by hand formulas; beside them the worst touch and step voltage of the "
+            "field solution",
+            ["", "Fault", "Hand formula", "Field solution"],
+            voltages,
+            align="llrr",
+            widths=["auto", "1fr", "auto", "auto"],
+        ),
+        listing(why),
+        table("Factors of the hand formulas", symbols, factors, align="r" * len(symbols), small=True),
+    ]
+
+
+def maps(study: Study) -> Block:
+    """Maps and profiles."""
+    name = study.map.scenario
+    blocks: list[Block | None] = [
+        text(
+            f"Maps and profiles belong to the fault “{name}”, which governs touch voltage. The bold line "
+            "marks where the limit is reached; the hatched area lies above it."
+        ),
+        figure("map-touch", "Touch voltage in per cent of the limit at each place", "Map of touch voltage"),
+        figure("map-step", "Step voltage in per cent of the limit at each place", "Map of step voltage"),
+        figure(
+            "map-potential", "Surface potential in per cent of the earth potential rise", "Map of potential"
+        ),
+    ]
+    for number, profile in enumerate(study.profiles, start=1):
+        blocks.append(figure(f"profile-{number}", f"Profile {profile.name}", f"Profile {profile.name}"))
+    return chapter("Maps and profiles", blocks)
+
+
+def field_solution(study: Study) -> Block:
+    """How good the numerical solution is."""
+    f = study.field
+    return chapter(
+        "Quality of the field solution",
+        [
+            text(
+                "The leakage of every segment is unknown and is found so that all metal is at one "
+                "potential. The figures below say how well that was done."
+            ),
+            pairs(
+                [
+                    ("Method", f.method),
+                    ("Segments", str(f.segments)),
+                    ("Longest segment", format_quantity(f.longest_segment_m, "m", 3)),
+                    ("Layers of soil", str(f.layers)),
+                    ("Resistance", format_quantity(f.resistance_ohm, "ohm", 5)),
+                    (
+                        "Error of the resistance, estimated",
+                        f"{format_quantity(f.resistance_error_ohm, 'ohm', 2)} "
+                        f"({format_percent(f.resistance_error_ohm / f.resistance_ohm)})",
+                    ),
+                    ("Error of the soil kernel, relative", format_value(f.kernel_error, 2)),
+                    ("Residual of the equations, relative", format_value(f.residual, 2)),
+                    ("Balance of leakage and current, relative", format_value(f.energy_balance, 2)),
+                    ("Iterations", str(f.iterations)),
+                ]
+            ),
+            listing(f.notes),
+        ],
+    )
+
+
+def findings(study: Study) -> Block:
+    """Warnings and notes about inputs and results."""
+    rows = [
+        [
+            row.severity.value,
+            {"path": row.field or "—"},
+            f"{row.message}{f' ({row.advice})' if row.advice else ''}",
+        ]
+        for row in study.findings
+    ]
+    return chapter(
+        "Findings",
+        [
+            text("No doubtful value was found in the inputs." if not rows else ""),
+            table(
+                "Findings about inputs and results",
+                ["Weight", "Field", "Finding"],
+                rows,
+                widths=["auto", "1fr", "2.4fr"],
+                small=True,
+            ),
+        ],
+    )
+
+
+def open_points(study: Study) -> Block:
+    """Assumptions, declarations and what has to be settled."""
+    project = study.project
+    declared = [[d.subject, d.status, d.by or "—", d.reason or "—"] for d in project.declarations]
+    points = [
+        f"{d.subject}: {d.reason or 'open'}" for d in project.declarations if d.status.lower() == "open"
+    ]
+    points += [check_sentence(c) for c in study.checks if c.verdict is Verdict.NOT_DECIDED]
+    return chapter(
+        "Assumptions, declarations and open points",
+        [
+            heading("Assumptions of the designer"),
+            listing(project.assumptions, "None is stated."),
+            table(
+                "Declarations",
+                ["Subject", "Status", "By", "Reason"],
+                declared,
+                widths=["1fr", "auto", "auto", "1.6fr"],
+            ),
+            heading("Open points"),
+            listing(points, "None is stated, and every check is decided."),
+        ],
+    )
+
+
+def not_checked(study: Study) -> Block:
+    """What this study does not cover."""
+    return chapter(
+        "Not checked",
+        [
+            text(
+                "The verdict says nothing about the subjects below. Each needs its own check before the "
+                "installation is built or energised."
+            ),
+            listing(study.not_checked, "No list was made; take nothing beyond the checks above as covered."),
+        ],
+        name="not-checked",
+    )
+
+
+def conductor_listing(study: Study) -> Block:
+    """Every conductor with its ends, or the first of them."""
+    rows = [
+        [
+            str(number),
+            c.kind,
+            c.group,
+            *(f"{v:.2f}".replace("-", "−") for v in (*c.start_m, *c.end_m)),
+            f"{c.length_m:.2f}",
+            f"{1000 * c.radius_m:.3g}",
+        ]
+        for number, c in enumerate(study.electrode, start=1)
+    ]
+    more = len(rows) - MOST_LISTED
+    return chapter(
+        "Listing of conductors",
+        [
+            text("Coordinates in m, z is depth. The same list is in conductors.csv."),
+            text(f"The first {MOST_LISTED} rows; {more} more are in conductors.csv." if more > 0 else ""),
+            table(
+                "Conductors of the model",
+                ["No.", "Kind", "Group", "x1", "y1", "z1", "x2", "y2", "z2", "Length, m", "Radius, mm"],
+                rows[:MOST_LISTED],
+                align="rllrrrrrrrr",
+                small=True,
+            ),
+        ],
+        name="appendix",
+    )

@@ -1,0 +1,172 @@
+"""The calculation report: one PDF, made from the study and nothing else."""
+
+from __future__ import annotations
+
+import datetime
+import json
+import tempfile
+from collections.abc import Mapping
+from importlib import resources
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from evenground.deliver import _report_inputs as inputs
+from evenground.deliver import _report_results as outcome
+from evenground.deliver._blocks import chapter, text
+from evenground.deliver._report_steps import calculation_blocks
+from evenground.model._serial import CAUTION
+
+if TYPE_CHECKING:
+    from evenground.model.study import Study
+
+__all__ = ["compile_report", "report_data", "report_pdf"]
+
+TEMPLATES = ("report.typ", "base.typ")
+
+
+def report_pdf(study: Study, plots: Mapping[str, bytes], *, made_on: str) -> bytes:
+    """The report as PDF/A-2b.
+
+    Parameters
+    ----------
+    study : Study
+    plots : mapping
+        File stem -> SVG, as :func:`evenground.deliver.plots.study_figures` names them. A chapter's
+        figure without a plot is left out.
+    made_on : str
+        Day of issue, ``"2026-04-17"``; the same study and day give the same bytes.
+
+    Raises
+    ------
+    ValueError
+        When ``made_on`` is not a date.
+    RuntimeError
+        When the typesetter fails or warns; its message is included.
+    """
+    data = report_data(study, made_on=made_on, plots=set(plots))
+    pdf, warnings = compile_report(data, plots)
+    if warnings:
+        raise RuntimeError("the report was not typeset cleanly: " + "; ".join(warnings))
+    return pdf
+
+
+def compile_report(data: Mapping[str, Any], plots: Mapping[str, bytes]) -> tuple[bytes, list[str]]:
+    """Typeset report data; returns the PDF and the typesetter's warnings."""
+    import typst
+
+    with tempfile.TemporaryDirectory(prefix="evenground-") as name:
+        folder = Path(name)
+        for template in TEMPLATES:
+            source = resources.files("evenground.deliver").joinpath("templates", template)
+            (folder / template).write_bytes(source.read_bytes())
+        (folder / "data.json").write_text(json.dumps(data, ensure_ascii=False), encoding="utf-8")
+        (folder / "plots").mkdir()
+        for stem, svg in plots.items():
+            (folder / "plots" / f"{stem}.svg").write_bytes(svg)
+        year, month, day = data["date"]
+        try:
+            pdf, warnings = typst.compile_with_warnings(
+                str(folder / "report.typ"),
+                root=str(folder),
+                format="pdf",
+                ignore_system_fonts=True,
+                pdf_standards=["a-2b"],
+                timestamp=int(datetime.datetime(year, month, day, tzinfo=datetime.UTC).timestamp()),
+            )
+        except typst.TypstError as error:
+            raise RuntimeError(f"the report could not be typeset: {error.message}") from error
+    return bytes(pdf), [str(w.message) for w in warnings]
+
+
+def report_data(study: Study, *, made_on: str, plots: set[str]) -> dict[str, Any]:
+    """Everything the template prints, as plain data."""
+    day = datetime.date.fromisoformat(made_on)
+    chapters = [
+        outcome.scope(study),
+        inputs.register(study),
+        inputs.site(study),
+        inputs.soil(study),
+        inputs.faults(study),
+        inputs.conductors(study),
+        inputs.limits(study),
+        outcome.geometry(study),
+        outcome.results(study),
+        outcome.maps(study),
+        outcome.field_solution(study),
+        _calculation(study),
+        outcome.findings(study),
+        outcome.open_points(study),
+        outcome.not_checked(study),
+    ]
+    return _cover(study, made_on) | {
+        "date": [day.year, day.month, day.day],
+        "summary": outcome.summary(study),
+        "chapters": [_with_plots(c, plots) for c in chapters],
+        "appendices": [outcome.conductor_listing(study)],
+    }
+
+
+def _calculation(study: Study) -> dict[str, Any]:
+    intro = text(
+        "Every formula that was evaluated stands here once, as declared in the program and checked against "
+        "its code, with the numbers put in. Further evaluations of the same formula follow as a table."
+    )
+    return chapter("Calculation", [intro, *calculation_blocks(study.steps)])
+
+
+def _with_plots(part: dict[str, Any], plots: set[str]) -> dict[str, Any]:
+    kept = [b for b in part["blocks"] if b["kind"] != "figure" or b["file"].removesuffix(".svg") in plots]
+    return part | {"blocks": kept}
+
+
+def _cover(study: Study, made_on: str) -> dict[str, Any]:
+    identity = study.project.identity
+    last = identity.revisions[-1] if identity.revisions else None
+    revision = f"revision {last.revision}" if last else "no revision"
+    number = identity.document_number or "no document number"
+    digest = study.project.input_hash
+    people = [p for r in identity.revisions for p in (r.prepared_by,) if p]
+    return {
+        "kind": "Calculation report: earthing system",
+        "title": identity.title,
+        "authors": list(dict.fromkeys(people)),
+        "caution": CAUTION,
+        "header": {
+            "left": f"{number}, {revision}, {identity.title}",
+            "right": f"input {digest[:12] or 'without hash'}",
+        },
+        "footer": "Design aid: a licensed engineer must check every result against the local code.",
+        "cover": [
+            [label, value]
+            for label, value in (
+                ("Document", number),
+                ("Revision", last.revision if last else "none stated"),
+                ("Site", identity.site),
+                ("Client", identity.client),
+                ("Note", identity.note),
+            )
+            if value
+        ],
+        "revisions": _revisions(study),
+        "trace": [
+            ["Project file", Path(study.project.file_name).name or "not from a file"],
+            ["SHA-256 of that file", digest or "none"],
+            ["Program", f"evenground {study.version}"],
+            ["Made on", made_on],
+        ],
+    }
+
+
+def _revisions(study: Study) -> dict[str, Any]:
+    """The revision block; a name that is missing stays an empty line to be signed."""
+    rows = [
+        [r.revision, r.date, r.description, r.prepared_by, r.checked_by, r.approved_by]
+        for r in study.project.identity.revisions
+    ]
+    return {
+        "columns": ["Rev.", "Date", "Description", "Prepared", "Checked", "Approved"],
+        "rows": [[cell or "—" for cell in row] for row in rows] or [["—"] * 6],
+        "align": "llllll",
+        "widths": ["auto", "auto", "1.4fr", "1fr", "1fr", "1fr"],
+        "small": False,
+    }
