@@ -196,7 +196,7 @@ def _standing_apart(
     return flags, [
         f"{len(places)} of {len(used)} readings stand apart from the curve through the others: "
         f"{'; '.join(places[:MOST_NAMED])}{more}. They are kept. A robust fit, which gives them less "
-        f"weight, finds {robust.soil.describe()}; check the field notes, and repeat or leave out what is wrong"
+        f"weight, finds {robust.soil.describe()}; check the field notes, repeat or leave out what is wrong"
     ]
 
 
