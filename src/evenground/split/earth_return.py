@@ -180,7 +180,7 @@ def _panels(height_m: float, offset_m: float, scale_per_m: float) -> NDArray[np.
     if offset_m == 0.0:
         return limits
     pieces = [
-        np.linspace(a, b, 1 + math.ceil((b - a) * offset_m / math.pi))[:-1] for a, b in pairwise(limits)
+        np.linspace(a, b, 1 + max(1, math.ceil((b - a) * offset_m / math.pi)))[:-1] for a, b in pairwise(limits)
     ]
     return np.concatenate([*pieces, limits[-1:]])
 
