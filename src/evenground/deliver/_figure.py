@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from io import BytesIO
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar
+from typing import TYPE_CHECKING, Any, ParamSpec, TypeVar, cast
 
 from evenground.deliver.files import write_bytes
 
@@ -72,7 +72,7 @@ def _style() -> Iterator[None]:
 
     with matplotlib.rc_context():
         matplotlib.rcdefaults()
-        matplotlib.rcParams.update(_STYLE)
+        matplotlib.rcParams.update(cast(Any, _STYLE))
         yield
 
 
@@ -114,7 +114,8 @@ def stacked_axes(heights_in: tuple[float, ...], title: str, legend_rows: int, be
     height = sum(heights_in) + gap * (len(heights_in) - 1) + bottom + title_height(title)
     figure = new_figure(height)
     width = PAGE_WIDTH_IN - left - right
-    top, axes = height - title_height(title), []
+    axes: list[Any] = []
+    top = height - title_height(title)
     for own in heights_in:
         top -= own
         place = (left / PAGE_WIDTH_IN, top / height, width / PAGE_WIDTH_IN, own / height)

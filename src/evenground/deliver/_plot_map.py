@@ -30,6 +30,8 @@ FloatArray = NDArray[np.float64]
 COARSE = (0.1, 0.2, 0.4, 0.6, 0.8, 1.5, 2.0, 3.0, 5.0)
 FINE = (0.05, 0.1, 0.2, 0.3, 0.4, 0.5)
 """Contour lines drawn, as fractions of the limit, when the map comes near the limit and when not."""
+MOST_LABELS = 8
+"""Closed curves of the limit line that are still labelled one by one."""
 MOST_POINTS = 320
 """Raster points along one side of a drawn map; a finer raster is thinned, keeping the largest value."""
 
@@ -58,13 +60,16 @@ def utilisation_figure(study: Study, quantity: str) -> Any:
         f"fault “{surface.scenario}”, limits of {STANDARDS.get(assessment.standard, assessment.standard)}, "
         f"{assessment.body_mass_kg} kg",
     )
-    figure, axes, bar = plan_axes(float(np.ptp(x)), float(np.ptp(y)), title, 3, bar=True)
+    worst = _worst_here(study, quantity)
+    over = worst is not None and worst.value_v > worst.limit_v
+    figure, axes, bar = plan_axes(
+        float(np.ptp(x)), float(np.ptp(y)), title, _legend_rows(study, used, 4), bar=True
+    )
     axes.set_xlim(float(x[0]), float(x[-1]))
     axes.set_ylim(float(y[0]), float(y[-1]))
     filled = _fill(axes, x, y, used)
-    handles = _lines(axes, x, y, used)
+    handles = _lines(axes, x, y, used, over)
     handles += _zone_edges(axes, study) + draw_conductors(axes, study.electrode, thin=True)
-    worst = _worst_here(study, quantity)
     if worst is not None:
         handles.append(_callout(axes, worst, x, y))
     figure.colorbar(filled, cax=bar)
@@ -119,7 +124,16 @@ def _fill(axes: Any, x: FloatArray, y: FloatArray, values: FloatArray) -> Any:
     return filled
 
 
-def _lines(axes: Any, x: FloatArray, y: FloatArray, values: FloatArray) -> list[Any]:
+def _legend_rows(study: Study, used: FloatArray | None, others: int) -> int:
+    """Rows of a legend of three columns."""
+    entries = others + len({c.kind for c in study.electrode})
+    entries += int(used is not None and float(np.nanmax(used)) > 1.0)
+    return ceil(entries / 3)
+
+
+def _lines(axes: Any, x: FloatArray, y: FloatArray, values: FloatArray, over: bool) -> list[Any]:
+    """Contour lines, limit line and edge of the area; ``over``: the refined search found a place above
+    the limit."""
     from matplotlib.lines import Line2D
     from matplotlib.patches import Patch
     from matplotlib.patheffects import Normal, Stroke
@@ -136,12 +150,14 @@ def _lines(axes: Any, x: FloatArray, y: FloatArray, values: FloatArray) -> list[
     if lowest < 1.0 < largest:
         bold = axes.contour(x, y, masked, levels=[1.0], colors="black", linewidths=2.4, zorder=5)
         bold.set_path_effects([Stroke(linewidth=4.2, foreground="white"), Normal()])
-        _on_white(axes.clabel(bold, fontsize=6.5, fmt=lambda _: "limit", inline_spacing=2))
+        if len(bold.get_paths()[0].to_polygons(closed_only=False)) <= MOST_LABELS:
+            _on_white(axes.clabel(bold, fontsize=6.5, fmt=lambda _: "limit", inline_spacing=2))
     if largest > 1.0:
         handles.append(Line2D([], [], color="black", lw=2.4, label="limit reached (100 %)"))
         handles.append(Patch(facecolor="#c8681f", edgecolor="black", hatch="////", label="above the limit"))
     else:
-        handles.append(Line2D([], [], color="none", label="limit is not reached in the area"))
+        words = "above the limit at the worst place only" if over else "limit is not reached in the area"
+        handles.append(Line2D([], [], color="none", label=words))
     edge = np.pad(finite.astype(float), 1)
     wide_x = np.concatenate([[2 * x[0] - x[1]], x, [2 * x[-1] - x[-2]]])
     wide_y = np.concatenate([[2 * y[0] - y[1]], y, [2 * y[-1] - y[-2]]])
@@ -218,14 +234,17 @@ def potential_figure(study: Study) -> Any:
         "Surface potential in per cent of the earth potential rise",
         f"100 % is {format_quantity(rise, 'V')} for fault “{surface.scenario}”",
     )
-    figure, axes, bar = plan_axes(float(np.ptp(x)), float(np.ptp(y)), title, 2, bar=True)
+    figure, axes, bar = plan_axes(
+        float(np.ptp(x)), float(np.ptp(y)), title, _legend_rows(study, None, 1), bar=True
+    )
     axes.set_xlim(float(x[0]), float(x[-1]))
     axes.set_ylim(float(y[0]), float(y[-1]))
     low = 5 * int(np.nanmin(values) // 5)
     levels = list(range(max(low, 0), 101, 5))
     filled = axes.contourf(x, y, values, levels=levels, cmap="Blues", vmin=-5, vmax=140, zorder=1)
     lines = axes.contour(x, y, values, levels=levels, colors=INK, linewidths=0.5, zorder=2)
-    _on_white(axes.clabel(lines, fontsize=6, fmt=lambda v: f"{v:.0f} %", inline_spacing=2))
+    tens = [level for level in lines.levels if level % 10 == 0]
+    _on_white(axes.clabel(lines, levels=tens, fontsize=6, fmt=lambda v: f"{v:.0f} %", inline_spacing=2))
     handles = _zone_edges(axes, study) + draw_conductors(axes, study.electrode, thin=True)
     figure.colorbar(filled, cax=bar)
     bar.set_ylabel("per cent of potential rise")

@@ -53,6 +53,10 @@ def _curves(axes: Any, soil: SoilResult) -> None:
                 zorder=3,
                 label=f"{name}{quality} (chosen)",
             )
+        elif name.startswith(f"{soil.chosen},"):  # the chosen model for another array
+            axes.plot(
+                soil.curve_positions_m, values, color=INK, lw=1.9, ls=(0, (7, 1.5)), zorder=3, label=name
+            )
         else:
             axes.plot(
                 soil.curve_positions_m,

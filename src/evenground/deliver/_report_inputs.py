@@ -455,7 +455,7 @@ def limits(study: Study) -> Block:
                     "Zone",
                     "Fault",
                     math('t_s", s"'),
-                    math('k", A·√s"'),
+                    "k, A·√s",
                     math('rho_s", Ω·m"'),
                     math('h_s", m"'),
                     math("C_s"),

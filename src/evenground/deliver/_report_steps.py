@@ -147,12 +147,10 @@ def _repeated(details: EquationInfo, rows: list[Step]) -> Block | None:
         body.append(line)
     if broken:
         head.append("Range")
-    widths = ["1fr", *["auto"] * (len(head) - 1)]
     return table(
         f"Every evaluation: {details.name}",
         head,
         body,
         align="l" + "r" * (len(head) - 1),
-        widths=widths,
         small=True,
     )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import json
+import re
 import tempfile
 from collections.abc import Mapping
 from importlib import resources
@@ -98,12 +99,29 @@ def report_data(study: Study, *, made_on: str, plots: set[str]) -> dict[str, Any
         outcome.open_points(study),
         outcome.not_checked(study),
     ]
-    return _cover(study, made_on) | {
+    data = _cover(study, made_on) | {
         "date": [day.year, day.month, day.day],
         "summary": outcome.summary(study),
         "chapters": [_with_plots(c, plots) for c in chapters],
         "appendices": [outcome.conductor_listing(study)],
     }
+    bound: dict[str, Any] = _bound(data)
+    return bound
+
+
+UNITS = re.compile(r"(?<=[\d.)]) (?=(?:kV|V|kA|A|kΩ|Ω|mm|m|s|%|°C|kg|Hz)(?![A-Za-z]))")
+
+
+def _bound(value: Any) -> Any:
+    """Keep a number and its unit on one line (no-break space); mathematics is left alone."""
+    if isinstance(value, str):
+        return UNITS.sub("\u00a0", value)
+    if isinstance(value, list):
+        return [_bound(item) for item in value]
+    if isinstance(value, dict):
+        typeset = {"math", "lines", "valid", "rules", "file"}
+        return {key: item if key in typeset else _bound(item) for key, item in value.items()}
+    return value
 
 
 def _calculation(study: Study) -> dict[str, Any]:

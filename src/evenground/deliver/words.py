@@ -14,6 +14,8 @@ __all__ = ["STANDARDS", "check_sentence", "margin_text", "summary_sentences", "v
 
 STANDARDS = {"ieee80": "IEEE Std 80-2013", "en50522": "EN 50522:2022"}
 
+MOST_SENTENCES = 5
+
 _WORDS = {Verdict.PASS: "PASS", Verdict.FAIL: "FAIL", Verdict.NOT_DECIDED: "NOT DECIDED"}
 
 
@@ -79,6 +81,10 @@ def summary_sentences(study: Study) -> list[str]:
     lines = [first]
     if governing:
         lines.append(f"Governing: {check_sentence(study.governing_check)}")
+    others = [c for c in failed if c is not study.governing_check]
+    lines += [f"Also broken: {check_sentence(c)}" for c in others[:MOST_SENTENCES]]
+    if len(others) > MOST_SENTENCES:
+        lines.append(f"{len(others) - MOST_SENTENCES} more are broken, see the table of checks.")
     return lines
 
 

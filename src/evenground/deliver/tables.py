@@ -1,0 +1,225 @@
+"""Tables as CSV: UTF-8, comma, decimal point, units in the column names."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from evenground.model.study import Profile, Study, SurfaceMap
+
+__all__ = ["csv_text", "study_tables"]
+
+
+def csv_text(columns: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
+    """One table. A number that does not exist is an empty cell.
+
+    A text that a spreadsheet would run as a formula (it starts with ``=``, ``+``, ``-`` or ``@`` and is
+    not a number) gets an apostrophe in front.
+    """
+    stream = io.StringIO()
+    writer = csv.writer(stream, lineterminator="\n")
+    writer.writerow(columns)
+    for row in rows:
+        writer.writerow([_cell(value) for value in row])
+    return stream.getvalue()
+
+
+def _cell(value: Any) -> Any:
+    if value is None:
+        return ""
+    if isinstance(value, bool | np.bool_):
+        return "yes" if value else "no"
+    if isinstance(value, float | np.floating):
+        return "" if np.isnan(value) else repr(float(value))
+    if isinstance(value, str) and value[:1] in ("=", "+", "-", "@", "\t", "\r") and not _is_number(value):
+        return f"'{value}"
+    return value
+
+
+def _is_number(text: str) -> bool:
+    try:
+        float(text)
+    except ValueError:
+        return False
+    return True
+
+
+def study_tables(study: Study) -> dict[str, str]:
+    """File name -> CSV text."""
+    tables = {
+        "checks.csv": _checks(study),
+        "limits.csv": _limits(study),
+        "worst-places.csv": _shocks(study),
+        "soil-readings.csv": _readings(study),
+        "conductors.csv": _conductors(study),
+        "inputs.csv": _inputs(study),
+        "surface-map.csv": _map(study.map),
+    }
+    for number, profile in enumerate(study.profiles, start=1):
+        tables[f"profile-{number}.csv"] = _profile(profile)
+    return tables
+
+
+def _checks(study: Study) -> str:
+    columns = (
+        "identity title verdict governing value limit unit sense margin x_m y_m scenario clause method reason"
+    )
+    rows = [
+        [
+            c.identity,
+            c.title,
+            c.verdict.value,
+            c.governing,
+            c.value,
+            c.limit,
+            c.unit,
+            c.sense,
+            c.margin,
+            c.place.x_m if c.place else None,
+            c.place.y_m if c.place else None,
+            c.scenario,
+            c.clause,
+            c.method,
+            c.reason,
+        ]
+        for c in study.checks
+    ]
+    return csv_text(columns.split(), rows)
+
+
+def _limits(study: Study) -> str:
+    columns = ["zone", "scenario", "surface_factor", "touch_v", "step_v", "outside_range"]
+    rows = [[r.zone, r.scenario, r.surface_factor, r.touch_v, r.step_v, r.outside] for r in study.limits]
+    return csv_text(columns, rows)
+
+
+def _shocks(study: Study) -> str:
+    columns = [
+        "quantity",
+        "zone",
+        "scenario",
+        "value_v",
+        "limit_v",
+        "x_m",
+        "y_m",
+        "direction_deg",
+        "change",
+        "converged",
+    ]
+    rows = [
+        [
+            s.quantity,
+            s.zone,
+            s.scenario,
+            s.value_v,
+            s.limit_v,
+            s.place.x_m,
+            s.place.y_m,
+            s.direction_deg,
+            s.change,
+            s.converged,
+        ]
+        for s in study.shocks
+    ]
+    return csv_text(columns, rows)
+
+
+def _readings(study: Study) -> str:
+    columns = (
+        "traverse array position_m half_potential_m resistance_ohm apparent_resistivity_ohm_m probe_depth_m "
+        "used model_ohm_m residual_ln flags"
+    )
+    rows = [
+        [
+            r.traverse,
+            r.array.value,
+            r.position_m,
+            r.half_potential_m,
+            r.resistance_ohm,
+            r.apparent_resistivity_ohm_m,
+            r.probe_depth_m,
+            r.used,
+            r.model_ohm_m,
+            r.residual,
+            "; ".join(r.flags),
+        ]
+        for r in study.soil.readings
+    ]
+    return csv_text(columns.split(), rows)
+
+
+def _conductors(study: Study) -> str:
+    columns = [
+        "number",
+        "kind",
+        "group",
+        "tag",
+        "x1_m",
+        "y1_m",
+        "z1_m",
+        "x2_m",
+        "y2_m",
+        "z2_m",
+        "length_m",
+        "radius_m",
+    ]
+    rows = [
+        [number, c.kind, c.group, c.tag, *c.start_m, *c.end_m, c.length_m, c.radius_m]
+        for number, c in enumerate(study.electrode, start=1)
+    ]
+    return csv_text(columns, rows)
+
+
+def _inputs(study: Study) -> str:
+    columns = [
+        "field",
+        "value",
+        "line",
+        "origin_stated",
+        "document",
+        "revision",
+        "date",
+        "note",
+        "confidence",
+    ]
+    rows = []
+    for r in study.project.register:
+        field = "".join(f"[{p}]" if isinstance(p, int) else f".{p}" for p in r.path).lstrip(".")
+        o = r.origin
+        origin = [o.document, o.revision, o.date, o.note, o.confidence] if o is not None else [""] * 5
+        rows.append([field, r.value, r.line, o is not None, *origin])
+    return csv_text(columns, rows)
+
+
+def _map(surface: SurfaceMap) -> str:
+    """Raster in long form, x running first; written directly, since it may have a million rows."""
+    x, y = np.meshgrid(surface.x_m, surface.y_m)
+    parts = [x, y, surface.potential, surface.touch_utilisation, surface.step_utilisation]
+    lines = ["x_m,y_m,potential_fraction,touch_utilisation,step_utilisation,zone"]
+    zones = surface.zone.ravel().tolist()
+    for row in zip(*(p.ravel().tolist() for p in parts), zones, strict=True):
+        px, py, v, touch, step, zone = row
+        lines.append(f"{px:.6g},{py:.6g},{v:.6g},{_short(touch)},{_short(step)},{zone}")
+    return "\n".join(lines) + "\n"
+
+
+def _short(value: float) -> str:
+    return "" if value != value else f"{value:.6g}"
+
+
+def _profile(profile: Profile) -> str:
+    columns = ["distance_m", "potential_v", "touch_v", "step_v", "touch_limit_v", "step_limit_v"]
+    parts = (
+        profile.distance_m,
+        profile.potential_v,
+        profile.touch_v,
+        profile.step_v,
+        profile.touch_limit_v,
+        profile.step_limit_v,
+    )
+    return csv_text(columns, zip(*(p.tolist() for p in parts), strict=True))
