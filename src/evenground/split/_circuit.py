@@ -1,4 +1,8 @@
-"""A linear circuit of coupled branches, and its solution by the full tableau of nodes and branches."""
+"""A linear circuit of coupled branches, and its solution by the tableau of nodes and branches.
+
+Sources couple with every span along their way, which would fill the sparse factors; they are few, so they
+are kept out of the tableau and eliminated through its response to each of them (a bordered system).
+"""
 
 from __future__ import annotations
 
@@ -14,12 +18,14 @@ from scipy.sparse.linalg import splu
 from evenground.errors import Finding, InputError, NotConvergedError
 from evenground.model.split import HOME
 
-__all__ = ["EARTH", "Branch", "Circuit", "CircuitSolution"]
+__all__ = ["EARTH", "SOURCE", "Branch", "Circuit", "CircuitSolution"]
 
 EARTH = -1
 """Index of remote earth, the reference of all potentials."""
+SOURCE = "source"
+"""Kind of the branches that drive the network. Only they carry ``emf_v`` or ``fixed_a``."""
 RESIDUAL_LIMIT = 1e-9
-"""Largest breach of Kirchhoff's current law, over the largest current, that is accepted."""
+"""Largest breach of Kirchhoff's laws that is accepted, over the largest current or voltage."""
 
 ComplexArray = NDArray[np.complex128]
 
@@ -83,27 +89,40 @@ class Circuit:
             When the equations are singular or Kirchhoff's law is not met.
         """
         self._check_paths()
-        impedances = self._impedances()
-        incidence = self._incidence()
-        n, b = len(self.names), len(self.branches)
-        fixed = np.array([br.fixed_a is not None for br in self.branches])
-        free = (~fixed).astype(float)
-        lower_left = incidence.T.multiply(free[:, None])
-        lower_right = -impedances.multiply(free[:, None]) - _diagonal(fixed.astype(float))
-        matrix = _blocks(incidence, lower_left, lower_right, n, b)
-        rhs = np.zeros(n + b, dtype=np.complex128)
-        emf = np.array([br.emf_v for br in self.branches], dtype=np.complex128)
-        given = np.array([br.fixed_a or 0j for br in self.branches], dtype=np.complex128)
-        rhs[n:] = np.where(fixed, -given, -emf)
+        impedances, incidence = self._impedances(), self._incidence()
+        n = len(self.names)
+        source = np.array([br.kind == SOURCE for br in self.branches])
+        inner, outer = np.flatnonzero(~source), np.flatnonzero(source)
+        z_inner = impedances[inner][:, inner]
+        matrix = _tableau(incidence[:, inner], z_inner)
+        border = np.vstack([incidence[:, outer].toarray(), -impedances[inner][:, outer].toarray()])
         try:
             factors = splu(matrix)
         except RuntimeError as error:
             raise NotConvergedError(
                 f"current split: the network's equations are singular ({error})"
             ) from error
-        x = factors.solve(rhs)
-        x = x + factors.solve(rhs - matrix @ x)
-        return self._finish(x[:n], x[n:], incidence, impedances)
+        response = factors.solve(border)
+        response = response + factors.solve(border - matrix @ response)
+        z_outer = impedances[outer][:, outer].toarray()
+        supplied = self._source_currents(outer, -z_outer - border.T @ response)
+        x = -response @ supplied
+        currents = np.zeros(len(self.branches), dtype=np.complex128)
+        currents[inner], currents[outer] = x[n:], supplied
+        return self._finish(x[:n], currents, incidence, impedances)
+
+    def _source_currents(self, outer: NDArray[np.int64], loop: ComplexArray) -> ComplexArray:
+        """Currents of the sources from their loop equations, or as imposed."""
+        rhs = np.array([-self.branches[i].emf_v for i in outer], dtype=np.complex128)
+        for row, i in enumerate(outer):
+            fixed = self.branches[i].fixed_a
+            if fixed is not None:
+                loop[row], rhs[row] = 0.0, fixed
+                loop[row, row] = 1.0
+        try:
+            return np.asarray(np.linalg.solve(loop, rhs), dtype=np.complex128)
+        except np.linalg.LinAlgError as error:
+            raise NotConvergedError("current split: a source drives a loop without impedance") from error
 
     def _finish(
         self, potentials: ComplexArray, currents: ComplexArray, incidence: csc_array, impedances: csc_array
@@ -121,6 +140,11 @@ class Circuit:
             )
         drop = incidence.T @ potentials
         loop = impedances @ currents - drop
+        free = np.array([br.fixed_a is None for br in self.branches])
+        emf = np.array([br.emf_v for br in self.branches], dtype=np.complex128)
+        missed = float(np.max(np.abs(loop - emf)[free], initial=0.0))
+        if missed > RESIDUAL_LIMIT * float(np.max(np.abs(np.concatenate([potentials, loop])), initial=0.0)):
+            raise NotConvergedError(f"current split: the voltage law is missed by {missed:.2e} V")
         given = complex(np.vdot(currents, loop))
         balance = abs(complex(np.vdot(currents, drop))) / abs(given) if given != 0 else 0.0
         return CircuitSolution(self, potentials, currents, loop, residuals, abs(earth), balance)
@@ -146,8 +170,8 @@ class Circuit:
         n = len(self.names)
         starts = np.array([br.start if br.start != EARTH else n for br in self.branches])
         ends = np.array([br.end if br.end != EARTH else n for br in self.branches])
-        # a current that is imposed is no path
-        joins = np.array([br.fixed_a is None for br in self.branches])
+        # a source is no path: its neutral and its fault must reach earth by themselves
+        joins = np.array([br.kind != SOURCE for br in self.branches])
         graph = coo_array((joins.astype(float), (starts, ends)), shape=(n + 1, n + 1))
         graph.eliminate_zeros()
         _, labels = connected_components(graph, directed=False)
@@ -158,16 +182,13 @@ class Circuit:
             raise InputError([Finding("network-floating", message, "earth it, or join it to the station")])
 
 
-def _diagonal(values: NDArray[np.float64]) -> csc_array:
-    i = np.arange(len(values))
-    return csc_array(coo_array((values.astype(np.complex128), (i, i)), shape=(len(values), len(values))))
-
-
-def _blocks(incidence: csc_array, left: csc_array, right: csc_array, n: int, b: int) -> csc_array:
-    top, left, right = coo_array(incidence), coo_array(left), coo_array(right)
-    rows = np.concatenate([top.row, left.row + n, right.row + n])
-    columns = np.concatenate([top.col + n, left.col, right.col + n])
-    values = np.concatenate([top.data, left.data, right.data]).astype(np.complex128)
+def _tableau(incidence: csc_array, impedances: csc_array) -> csc_array:
+    """[[0, A], [A^T, -Z]]: current law at the nodes, voltage law along the branches."""
+    n, b = incidence.shape
+    top, z = coo_array(incidence), coo_array(impedances)
+    rows = np.concatenate([top.row, top.col + n, z.row + n])
+    columns = np.concatenate([top.col + n, top.row, z.col + n])
+    values = np.concatenate([top.data, top.data, -z.data])
     return csc_array(coo_array((values, (rows, columns)), shape=(n + b, n + b)))
 
 

@@ -179,9 +179,10 @@ def _panels(height_m: float, offset_m: float, scale_per_m: float) -> NDArray[np.
     limits = np.concatenate([[0.0], np.geomspace(bottom, top, 1 + 5 * math.ceil(math.log10(top / bottom)))])
     if offset_m == 0.0:
         return limits
-    pieces = [
-        np.linspace(a, b, 1 + max(1, math.ceil((b - a) * offset_m / math.pi)))[:-1] for a, b in pairwise(limits)
-    ]
+    pieces = []
+    for a, b in pairwise(limits):
+        count = max(1, math.ceil((b - a) * offset_m / math.pi))
+        pieces.append(np.linspace(a, b, 1 + count)[:-1])
     return np.concatenate([*pieces, limits[-1:]])
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import cmath
+import functools
 import math
 
 import numpy as np
@@ -62,6 +63,7 @@ def _pair(a: Wire, b: Wire) -> Pair:
     return Pair(a.height_m, b.height_m, abs(a.x_m - b.x_m), distance)
 
 
+@functools.lru_cache(maxsize=256)
 def _matrix(wires: tuple[Wire, ...], soil: LayeredSoil, frequency_hz: float, method: str) -> ComplexArray:
     z = np.zeros((len(wires), len(wires)), dtype=np.complex128)
     for i, a in enumerate(wires):
@@ -69,6 +71,7 @@ def _matrix(wires: tuple[Wire, ...], soil: LayeredSoil, frequency_hz: float, met
         z[i, i] = inner + earth_return(Pair(a.height_m, a.height_m, 0.0, radius), soil, frequency_hz, method)
         for j in range(i):
             z[i, j] = z[j, i] = earth_return(_pair(a, wires[j]), soil, frequency_hz, method)
+    z.setflags(write=False)  # shared by every fault place of a sweep
     return z
 
 
