@@ -10,8 +10,9 @@ from numpy.typing import NDArray
 from evenground.errors import NotConvergedError
 from evenground.field._images import ImageSet
 from evenground.field._segments import Segments
+from evenground.field._tables import pack_matrix
 
-__all__ = ["DenseResult", "assemble_matrix", "kernel_arguments", "pairs_of", "solve_dense"]
+__all__ = ["DenseResult", "assemble_matrix", "pairs_of", "solve_dense"]
 
 FloatArray = NDArray[np.float64]
 
@@ -25,28 +26,12 @@ class DenseResult:
     residual: float
 
 
-def kernel_arguments(segments: Segments, images: ImageSet) -> tuple[NDArray[np.generic], ...]:
-    """The arrays every compiled kernel takes, in their order."""
-    return (
-        segments.start,
-        segments.vector,
-        segments.length_m,
-        segments.radius_m,
-        segments.layer,
-        images.first,
-        images.count,
-        images.coefficient,
-        images.flip,
-        images.shift,
-    )
-
-
 def assemble_matrix(segments: Segments, images: ImageSet) -> FloatArray:
     """Mean potential of each segment per ampere leaked evenly by each other. [ohm]"""
     from evenground.field import _kernels
 
     matrix = np.empty((len(segments), len(segments)))
-    _kernels.assemble(matrix, *kernel_arguments(segments, images))
+    _kernels.assemble(matrix, *pack_matrix(segments, images))
     return matrix
 
 

@@ -17,17 +17,22 @@ from numba import types
 from numba.extending import intrinsic
 
 FLAGS = {"reassoc", "nsz", "contract"}
-_fast = nb.njit(fastmath=FLAGS, error_model="numpy", inline="always")
+_fast = nb.njit(fastmath=FLAGS, error_model="numpy", forceinline=True)
+_near = nb.njit(fastmath=FLAGS, error_model="numpy")  # called seldom enough not to be inlined
 _loop = nb.njit(fastmath=FLAGS, error_model="numpy", cache=True, parallel=True)
-_plain = nb.njit(fastmath=FLAGS, error_model="numpy", cache=True)
 
 # distance between midpoints in units of the longer segment
 FAR = 3.0  # beyond: two Gauss points
-VERY_FAR = 20.0  # beyond: one
+VERY_FAR = 12.0  # beyond: one
 MIDDLE = 1.6  # beyond (and not parallel): four
 
+CELL_BITS = 49  # the leading 15 bits of a double: eight cells to the octave
+_REST = np.int64((1 << CELL_BITS) - 1)
+_ONE = np.int64(0x3FF0000000000000)
+
 _x2 = 0.5 / np.sqrt(3.0)
-G2 = np.array([0.5 - _x2, 0.5 + _x2])
+G2_LOW, G2_HIGH = float(0.5 - _x2), float(0.5 + _x2)
+G2 = np.array([G2_LOW, G2_HIGH])
 _x4, _w4 = np.polynomial.legendre.leggauss(4)
 G4, W4 = 0.5 + 0.5 * _x4, 0.5 * _w4
 _x10, _w10 = np.polynomial.legendre.leggauss(10)
@@ -77,7 +82,7 @@ def log(x):
 @_fast
 def rsqrt(x):
     """1/sqrt(x) of a positive normal number."""
-    y = _real(np.int64(0x5FE6EB50C7B537A9) - (_bits(x) >> np.int64(1)))
+    y = _real(np.int64(0x5FE6EB50C7B537A9) - np.int64(np.uint64(_bits(x)) >> np.uint64(1)))
     h = 0.5 * x
     y = y * (1.5 - h * y * y)
     y = y * (1.5 - h * y * y)
@@ -118,61 +123,80 @@ def parallel_pair(y0, y1, length, p):
 
 
 @_fast
-def image_sum(r2, z, d, first, last, coefficient, flip, shift):
+def image_sum(r2, z, d, lo, hi, image):
     """Potential at depth z and squared horizontal distance r2 of a point source at depth d."""
     total = 0.0
-    for m in range(first, last):
-        dz = z - flip[m] * d - shift[m]
-        total += coefficient[m] * rsqrt(r2 + dz * dz)
+    for m in range(lo, hi):
+        dz = z - image[1, m] * d - image[2, m]
+        total += image[0, m] * rsqrt(r2 + dz * dz)
     return total
 
 
 @_fast
-def _far_pair(i, j, n_i, n_j, start, vector, first, last, coefficient, flip, shift):
-    total = 0.0
-    for p in range(n_i):
-        u = 0.5 if n_i == 1 else G2[p]
-        x = start[0, i] + u * vector[0, i]
-        y = start[1, i] + u * vector[1, i]
-        z = start[2, i] + u * vector[2, i]
-        for q in range(n_j):
-            v = 0.5 if n_j == 1 else G2[q]
-            dx = x - start[0, j] - v * vector[0, j]
-            dy = y - start[1, j] - v * vector[1, j]
-            d = start[2, j] + v * vector[2, j]
-            total += image_sum(dx * dx + dy * dy, z, d, first, last, coefficient, flip, shift)
-    return total / (n_i * n_j)
+def lookup(table, row, base, x):
+    """Piecewise cubic of a table at a positive number x."""
+    b = _bits(x)
+    cell = (b >> np.int64(CELL_BITS)) - base
+    f = _real(((b & _REST) << np.int64(52 - CELL_BITS)) | _ONE) - 1.5
+    return table[row, cell, 0] + f * (
+        table[row, cell, 1] + f * (table[row, cell, 2] + f * table[row, cell, 3])
+    )
 
 
-@nb.njit(fastmath=FLAGS, error_model="numpy")
-def _gauss_image(i, j, f, x, a2, start, vector, points):
+@_loop
+def fill_tables(out, base, z, d, lo, hi, least, height2, image, nodes, inverse):
+    """Tabulate kernels: row t for depths z[t], d[t] and the images lo[t]:hi[t] at least ``least`` away."""
+    rows, cells, _ = out.shape
+    for t in nb.prange(rows):
+        value = np.empty(4)
+        for cell in range(cells):
+            for k in range(4):
+                low = _bits(nodes[k] + 1.5) & np.int64(0xFFFFFFFFFFFFF)
+                x = _real(((base + cell) << np.int64(CELL_BITS)) | (low >> np.int64(52 - CELL_BITS)))
+                total = 0.0
+                for m in range(lo[t], hi[t]):
+                    dz = z[t] - image[1, m] * d[t] - image[2, m]
+                    if abs(dz) >= least:
+                        total += image[0, m] * rsqrt(x + (dz * dz - height2[t]))
+                value[k] = total
+            for k in range(4):
+                out[t, cell, k] = (
+                    inverse[k, 0] * value[0]
+                    + inverse[k, 1] * value[1]
+                    + inverse[k, 2] * value[2]
+                    + inverse[k, 3] * value[3]
+                )
+
+
+@_near
+def _gauss_image(i, j, f, x, a2, seg, points):
     """Mean of 1/R between segment i and one image of segment j by the product rule."""
     total = 0.0
     for p in range(points):
         u = G2[p] if points == 2 else G4[p]
         wu = 0.5 if points == 2 else W4[p]
-        px = start[0, i] + u * vector[0, i] - start[0, j]
-        py = start[1, i] + u * vector[1, i] - start[1, j]
-        pz = start[2, i] + u * vector[2, i] - f * start[2, j] - x
+        px = seg[0, i] + u * seg[3, i] - seg[0, j]
+        py = seg[1, i] + u * seg[4, i] - seg[1, j]
+        pz = seg[2, i] + u * seg[5, i] - f * seg[2, j] - x
         for q in range(points):
             v = G2[q] if points == 2 else G4[q]
             wv = 0.5 if points == 2 else W4[q]
-            dx = px - v * vector[0, j]
-            dy = py - v * vector[1, j]
-            dz = pz - f * v * vector[2, j]
+            dx = px - v * seg[3, j]
+            dy = py - v * seg[4, j]
+            dz = pz - f * v * seg[5, j]
             total += wu * wv * rsqrt(dx * dx + dy * dy + dz * dz + a2)
     return total
 
 
-@nb.njit(fastmath=FLAGS, error_model="numpy")
-def _close_image(i, j, f, x, a2, start, vector, length):
+@_near
+def _close_image(i, j, f, x, a2, seg):
     """Mean of 1/R between segment i and one image of segment j, inner integral exact."""
-    li, lj = length[i], length[j]
-    tx, ty, tz = vector[0, j] / lj, vector[1, j] / lj, f * vector[2, j] / lj
-    ax, ay, az = start[0, j], start[1, j], f * start[2, j] + x
-    cosine = (tx * vector[0, i] + ty * vector[1, i] + tz * vector[2, i]) / li
+    li, lj = seg[6, i], seg[6, j]
+    tx, ty, tz = seg[3, j] / lj, seg[4, j] / lj, f * seg[5, j] / lj
+    ax, ay, az = seg[0, j], seg[1, j], f * seg[2, j] + x
+    cosine = (tx * seg[3, i] + ty * seg[4, i] + tz * seg[5, i]) / li
     if abs(cosine) > 1.0 - 1e-11:
-        wx, wy, wz = start[0, i] - ax, start[1, i] - ay, start[2, i] - az
+        wx, wy, wz = seg[0, i] - ax, seg[1, i] - ay, seg[2, i] - az
         y0 = wx * tx + wy * ty + wz * tz
         p2 = max(wx * wx + wy * wy + wz * wz - y0 * y0, 0.0) + a2
         y1 = y0 + cosine * li
@@ -180,146 +204,294 @@ def _close_image(i, j, f, x, a2, start, vector, length):
     total = 0.0
     for p in range(10):
         u = G10[p]
-        px = start[0, i] + u * vector[0, i]
-        py = start[1, i] + u * vector[1, i]
-        pz = start[2, i] + u * vector[2, i]
+        px = seg[0, i] + u * seg[3, i]
+        py = seg[1, i] + u * seg[4, i]
+        pz = seg[2, i] + u * seg[5, i]
         total += W10[p] * line(px, py, pz, ax, ay, az, tx, ty, tz, lj, a2)
     return total / lj
 
 
-@nb.njit(fastmath=FLAGS, error_model="numpy")
-def _near_pair(i, j, start, vector, length, radius, first, last, coefficient, flip, shift):
-    longer = max(length[i], length[j])
-    a2 = 0.5 * (radius[i] * radius[i] + radius[j] * radius[j])
-    dx = start[0, i] - start[0, j] + 0.5 * (vector[0, i] - vector[0, j])
-    dy = start[1, i] - start[1, j] + 0.5 * (vector[1, i] - vector[1, j])
-    zi = start[2, i] + 0.5 * vector[2, i]
-    zj = start[2, j] + 0.5 * vector[2, j]
-    outer, inner = (i, j) if length[i] <= length[j] else (j, i)
+@_near
+def _near_images(i, j, seg, lo, hi, image):
+    """Images one by one, each with as much care as its distance asks for."""
+    longer = max(seg[6, i], seg[6, j])
+    a2 = 0.5 * (seg[7, i] ** 2 + seg[7, j] ** 2)
+    dx = seg[0, i] - seg[0, j] + 0.5 * (seg[3, i] - seg[3, j])
+    dy = seg[1, i] - seg[1, j] + 0.5 * (seg[4, i] - seg[4, j])
+    zi = seg[2, i] + 0.5 * seg[5, i]
+    zj = seg[2, j] + 0.5 * seg[5, j]
+    outer, inner = (i, j) if seg[6, i] <= seg[6, j] else (j, i)
+    level = seg[3, i] * seg[3, j] + seg[4, i] * seg[4, j]
     total = 0.0
-    for m in range(first, last):
-        f, x = flip[m], shift[m]
+    for m in range(lo, hi):
+        f, x = image[1, m], image[2, m]
         dz = zi - f * zj - x
         apart2 = dx * dx + dy * dy + dz * dz
         if outer != i:  # seen from the other side the same image reads z' = f*z - f*x
             x = -f * x
         if apart2 > (FAR * longer) ** 2:
-            mean = _gauss_image(outer, inner, f, x, a2, start, vector, 2)
+            mean = _gauss_image(outer, inner, f, x, a2, seg, 2)
         else:
-            cosine = (
-                vector[0, i] * vector[0, j] + vector[1, i] * vector[1, j] + f * vector[2, i] * vector[2, j]
-            ) / (length[i] * length[j])
+            cosine = (level + f * seg[5, i] * seg[5, j]) / (seg[6, i] * seg[6, j])
             if abs(cosine) < 1.0 - 1e-11 and apart2 > (MIDDLE * longer) ** 2:
-                mean = _gauss_image(outer, inner, f, x, a2, start, vector, 4)
+                mean = _gauss_image(outer, inner, f, x, a2, seg, 4)
             else:
-                mean = _close_image(outer, inner, f, x, a2, start, vector, length)
-        total += coefficient[m] * mean
+                mean = _close_image(outer, inner, f, x, a2, seg)
+        total += image[0, m] * mean
     return total
 
 
-@nb.njit(fastmath=FLAGS, error_model="numpy")
-def pair(i, j, start, vector, length, radius, layer, first, count, coefficient, flip, shift):
-    """Mean potential of segment i per ampere leaked evenly by segment j. [ohm]"""
-    s, o = layer[j], layer[i]
-    lo = first[s, o]
-    hi = lo + count[s, o]
-    dx = start[0, i] - start[0, j] + 0.5 * (vector[0, i] - vector[0, j])
-    dy = start[1, i] - start[1, j] + 0.5 * (vector[1, i] - vector[1, j])
-    r2 = dx * dx + dy * dy
-    longer = max(length[i], length[j])
-    if r2 <= (FAR * longer) ** 2:
-        return _near_pair(i, j, start, vector, length, radius, lo, hi, coefficient, flip, shift)
-    n_i = 1 if r2 > (VERY_FAR * length[i]) ** 2 else 2
-    n_j = 1 if r2 > (VERY_FAR * length[j]) ** 2 else 2
-    return _far_pair(i, j, n_i, n_j, start, vector, lo, hi, coefficient, flip, shift)
+@_near
+def _rest_pair(i, j, row, h2, seg, rest, base):
+    """Two horizontal segments: mean of the images that are not close, from their table."""
+    points = 2 if h2 > (FAR * max(seg[6, i], seg[6, j])) ** 2 else 4
+    total = 0.0
+    for p in range(points):
+        u = G2[p] if points == 2 else G4[p]
+        wu = 0.5 if points == 2 else W4[p]
+        px = seg[0, i] + u * seg[3, i] - seg[0, j]
+        py = seg[1, i] + u * seg[4, i] - seg[1, j]
+        for q in range(points):
+            v = G2[q] if points == 2 else G4[q]
+            wv = 0.5 if points == 2 else W4[q]
+            dx, dy = px - v * seg[3, j], py - v * seg[4, j]
+            total += wu * wv * lookup(rest, row, base[1], dx * dx + dy * dy + h2)
+    return total
+
+
+@_near
+def _near_pair(i, j, seg, tag, slices, image, row_of, rest, height2, close, close_image, base):
+    if tag[4, i] and tag[4, j]:
+        row = row_of[1, tag[2, j], tag[2, i]]
+        if row >= 0:
+            lo = close[0, row]
+            total = _near_images(i, j, seg, lo, lo + close[1, row], close_image)
+            if height2[row] > 0.0:
+                total += _rest_pair(i, j, row, height2[row], seg, rest, base)
+            return total
+    lo = slices[0, tag[3, j], tag[3, i]]
+    return _near_images(i, j, seg, lo, lo + slices[1, tag[3, j], tag[3, i]], image)
+
+
+@_near
+def _far_pair(i, j, n_i, n_j, seg, tag, slices, image, row_of, far, base):
+    """Two segments far apart: Gauss points, or midpoints only."""
+    total = 0.0
+    for p in range(n_i):
+        u = 0.5 if n_i == 1 else G2[p]
+        x = seg[0, i] + u * seg[3, i]
+        y = seg[1, i] + u * seg[4, i]
+        for q in range(n_j):
+            v = 0.5 if n_j == 1 else G2[q]
+            dx = x - seg[0, j] - v * seg[3, j]
+            dy = y - seg[1, j] - v * seg[4, j]
+            row = row_of[0, tag[2 if n_j == 1 else q, j], tag[2 if n_i == 1 else p, i]]
+            if row >= 0:
+                total += lookup(far, row, base[0], dx * dx + dy * dy)
+            else:
+                z = seg[2, i] + u * seg[5, i]
+                d = seg[2, j] + v * seg[5, j]
+                lo = slices[0, tag[3, j], tag[3, i]]
+                hi = lo + slices[1, tag[3, j], tag[3, i]]
+                total += image_sum(dx * dx + dy * dy, z, d, lo, hi, image)
+    return total / (n_i * n_j)
+
+
+@_near
+def pair_row(
+    out, i, first, last, seg, tag, slices, image, row_of, far, rest, height2, close, close_image, base
+):
+    """Mean potential of segment i per ampere leaked evenly by each of the segments first:last. [ohm]"""
+    xi, yi, li = seg[0, i] + 0.5 * seg[3, i], seg[1, i] + 0.5 * seg[4, i], seg[6, i]
+    for j in range(first, last):
+        dx = xi - seg[0, j] - 0.5 * seg[3, j]
+        dy = yi - seg[1, j] - 0.5 * seg[4, j]
+        r2 = dx * dx + dy * dy
+        lj = seg[6, j]
+        longer = max(li, lj)
+        if r2 <= FAR * FAR * longer * longer:
+            value = _near_pair(i, j, seg, tag, slices, image, row_of, rest, height2, close, close_image, base)
+        else:
+            row = row_of[0, tag[2, j], tag[2, i]]
+            if r2 > VERY_FAR * VERY_FAR * longer * longer and row >= 0:
+                value = lookup(far, row, base[0], r2)
+            else:
+                n_i = 1 if r2 > VERY_FAR * VERY_FAR * li * li else 2
+                n_j = 1 if r2 > VERY_FAR * VERY_FAR * lj * lj else 2
+                value = _far_pair(i, j, n_i, n_j, seg, tag, slices, image, row_of, far, base)
+        out[j - first] = value
 
 
 @_loop
-def assemble(matrix, start, vector, length, radius, layer, first, count, coefficient, flip, shift):
+def assemble(matrix, seg, tag, slices, image, row_of, far, rest, height2, close, close_image, base):
     """Fill the symmetric matrix of mean potentials per ampere. [ohm]"""
-    n = len(length)
+    n = seg.shape[1]
     for row in nb.prange((n + 1) // 2):
-        k = np.int64(row)
         for half in range(2):
+            k = np.int64(row)
             i = k if half == 0 else n - 1 - k  # a short and a long row together
             if half == 1 and i == k:
                 continue
-            for j in range(i + 1):
-                value = pair(
-                    i, j, start, vector, length, radius, layer, first, count, coefficient, flip, shift
-                )
-                matrix[i, j] = value
-                matrix[j, i] = value
+            pair_row(
+                matrix[i], i, 0, i + 1, seg, tag, slices, image, row_of, far, rest, height2, close, close_image, base
+            )
+            for j in range(i):
+                matrix[j, i] = matrix[i, j]
 
 
-@nb.njit(fastmath=FLAGS, error_model="numpy")
-def _near_point(px, py, pz, j, start, vector, length, radius, first, last, coefficient, flip, shift):
+@_near
+def _point_images(px, py, pz, j, seg, lo, hi, image):
     """Potential at a point per ampere of segment j, image by image."""
-    l, a2 = length[j], radius[j] * radius[j]
-    dx = px - start[0, j] - 0.5 * vector[0, j]
-    dy = py - start[1, j] - 0.5 * vector[1, j]
-    zc = start[2, j] + 0.5 * vector[2, j]
+    le, a2 = seg[6, j], seg[7, j] ** 2
+    dx = px - seg[0, j] - 0.5 * seg[3, j]
+    dy = py - seg[1, j] - 0.5 * seg[4, j]
+    zc = seg[2, j] + 0.5 * seg[5, j]
+    tx, ty, tz = seg[3, j] / le, seg[4, j] / le, seg[5, j] / le
     total = 0.0
-    for m in range(first, last):
-        f, x = flip[m], shift[m]
+    for m in range(lo, hi):
+        f, x = image[1, m], image[2, m]
         dz = pz - f * zc - x
-        if dx * dx + dy * dy + dz * dz > (FAR * l) ** 2:
+        if dx * dx + dy * dy + dz * dz > (FAR * le) ** 2:
             mean = 0.0
             for q in range(2):
-                ex = px - start[0, j] - G2[q] * vector[0, j]
-                ey = py - start[1, j] - G2[q] * vector[1, j]
-                ez = pz - f * (start[2, j] + G2[q] * vector[2, j]) - x
+                ex = px - seg[0, j] - G2[q] * seg[3, j]
+                ey = py - seg[1, j] - G2[q] * seg[4, j]
+                ez = pz - f * (seg[2, j] + G2[q] * seg[5, j]) - x
                 mean += 0.5 * rsqrt(ex * ex + ey * ey + ez * ez + a2)
         else:
-            mean = (
-                line(
-                    px,
-                    py,
-                    pz,
-                    start[0, j],
-                    start[1, j],
-                    f * start[2, j] + x,
-                    vector[0, j] / l,
-                    vector[1, j] / l,
-                    f * vector[2, j] / l,
-                    l,
-                    a2,
-                )
-                / l
+            az = f * seg[2, j] + x
+            mean = line(px, py, pz, seg[0, j], seg[1, j], az, tx, ty, f * tz, le, a2) / le
+        total += image[0, m] * mean
+    return total
+
+
+@_near
+def _near_point(
+    px, py, pz, layer, level, j, seg, tag, slices, image, row_of, rest, height2, close, close_image, base
+):
+    row = row_of[1, tag[2, j], level]
+    if not tag[4, j] or row < 0:
+        lo = slices[0, tag[3, j], layer]
+        return _point_images(px, py, pz, j, seg, lo, lo + slices[1, tag[3, j], layer], image)
+    lo = close[0, row]
+    total = _point_images(px, py, pz, j, seg, lo, lo + close[1, row], close_image)
+    h2 = height2[row]
+    if h2 > 0.0:
+        points = 2 if h2 > (FAR * seg[6, j]) ** 2 else 4
+        for q in range(points):
+            v = G2[q] if points == 2 else G4[q]
+            wv = 0.5 if points == 2 else W4[q]
+            dx = px - seg[0, j] - v * seg[3, j]
+            dy = py - seg[1, j] - v * seg[4, j]
+            total += wv * lookup(rest, row, base[1], dx * dx + dy * dy + h2)
+    return total
+
+
+@_near
+def _far_point(px, py, pz, layer, level, j, v, seg, tag, slices, image):
+    """Potential at a point per ampere of a point source at the fraction v of segment j."""
+    dx = px - seg[0, j] - v * seg[3, j]
+    dy = py - seg[1, j] - v * seg[4, j]
+    lo = slices[0, tag[3, j], layer]
+    hi = lo + slices[1, tag[3, j], layer]
+    return image_sum(dx * dx + dy * dy, pz, seg[2, j] + v * seg[5, j], lo, hi, image)
+
+
+@_near
+def point_sum(
+    px,
+    py,
+    pz,
+    layer,
+    level,
+    first,
+    last,
+    current,
+    seg,
+    tag,
+    slices,
+    image,
+    row_of,
+    far,
+    rest,
+    height2,
+    close,
+    close_image,
+    base,
+):
+    """Potential at a point of the segments first:last that leak ``current``. [V]
+
+    ``layer`` is the observer's column of the images, ``level`` its column of the tables.
+    """
+    total = 0.0
+    for j in range(first, last):
+        dx = px - seg[0, j] - 0.5 * seg[3, j]
+        dy = py - seg[1, j] - 0.5 * seg[4, j]
+        r2 = dx * dx + dy * dy
+        l2 = seg[6, j] * seg[6, j]
+        row = row_of[0, tag[2, j], level]
+        if r2 <= FAR * FAR * l2:
+            value = _near_point(
+                px, py, pz, layer, level, j, seg, tag, slices, image, row_of, rest, height2, close, close_image, base
             )
-        total += coefficient[m] * mean
+        elif row < 0:
+            if r2 > VERY_FAR * VERY_FAR * l2:
+                value = _far_point(px, py, pz, layer, level, j, 0.5, seg, tag, slices, image)
+            else:
+                value = 0.5 * _far_point(px, py, pz, layer, level, j, G2_LOW, seg, tag, slices, image)
+                value += 0.5 * _far_point(px, py, pz, layer, level, j, G2_HIGH, seg, tag, slices, image)
+        elif r2 > VERY_FAR * VERY_FAR * l2:
+            value = lookup(far, row, base[0], r2)
+        else:
+            ex, ey = (G2_HIGH - 0.5) * seg[3, j], (G2_HIGH - 0.5) * seg[4, j]
+            low = row_of[0, tag[0, j], level]
+            high = row_of[0, tag[1, j], level]
+            value = 0.5 * lookup(far, low, base[0], (dx + ex) ** 2 + (dy + ey) ** 2)
+            value += 0.5 * lookup(far, high, base[0], (dx - ex) ** 2 + (dy - ey) ** 2)
+        total += current[j] * value
     return total
 
 
 @_loop
 def potential(
-    out, points, observer, current, start, vector, length, radius, layer, first, count, coefficient, flip, shift
+    out,
+    points,
+    layer,
+    level,
+    current,
+    seg,
+    tag,
+    slices,
+    image,
+    row_of,
+    far,
+    rest,
+    height2,
+    close,
+    close_image,
+    base,
 ):
-    """Potential at points (3, n) of segments that leak ``current``; ``observer`` is the pair's column."""
+    """Potential at points (3, n) of segments that leak ``current``."""
+    n = seg.shape[1]
     for p in nb.prange(points.shape[1]):
-        px, py, pz, o = points[0, p], points[1, p], points[2, p], observer[p]
-        total = 0.0
-        for j in range(len(length)):
-            s = layer[j]
-            lo = first[s, o]
-            hi = lo + count[s, o]
-            dx = px - start[0, j] - 0.5 * vector[0, j]
-            dy = py - start[1, j] - 0.5 * vector[1, j]
-            r2 = dx * dx + dy * dy
-            l2 = length[j] * length[j]
-            if r2 <= FAR * FAR * l2:
-                value = _near_point(
-                    px, py, pz, j, start, vector, length, radius, lo, hi, coefficient, flip, shift
-                )
-            elif r2 > VERY_FAR * VERY_FAR * l2:
-                d = start[2, j] + 0.5 * vector[2, j]
-                value = image_sum(r2, pz, d, lo, hi, coefficient, flip, shift)
-            else:
-                value = 0.0
-                for q in range(2):
-                    ex = px - start[0, j] - G2[q] * vector[0, j]
-                    ey = py - start[1, j] - G2[q] * vector[1, j]
-                    d = start[2, j] + G2[q] * vector[2, j]
-                    value += 0.5 * image_sum(ex * ex + ey * ey, pz, d, lo, hi, coefficient, flip, shift)
-            total += current[j] * value
-        out[p] = total
+        out[p] = point_sum(
+            points[0, p],
+            points[1, p],
+            points[2, p],
+            layer[p],
+            level[p],
+            0,
+            n,
+            current,
+            seg,
+            tag,
+            slices,
+            image,
+            row_of,
+            far,
+            rest,
+            height2,
+            close,
+            close_image,
+            base,
+        )

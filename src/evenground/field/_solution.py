@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from evenground.errors import OutOfRangeError
-from evenground.field._dense import kernel_arguments
 from evenground.field._images import ImageSet
 from evenground.field._segments import Segments
+from evenground.field._tables import pack_points
 from evenground.model.soil import LayeredSoil
 
 __all__ = ["Solution", "SolverReport", "evaluate_potential"]
@@ -123,10 +123,11 @@ def evaluate_potential(
     if points.size and points[:, 2].min() < 0.0:
         raise OutOfRangeError("points_m: z is depth below the surface and can not be negative")
     rows = np.ascontiguousarray(points.T)
-    observer = np.searchsorted(np.array(soil.interface_depths_m), rows[2], side="left").astype(np.int64)
-    observer[rows[2] == 0.0] = images.layers
+    column = np.searchsorted(np.array(soil.interface_depths_m), rows[2], side="left").astype(np.int64)
+    column[rows[2] == 0.0] = images.layers
     out = np.empty(len(points))
-    _kernels.potential(
-        out, rows, observer, np.ascontiguousarray(current_a), *kernel_arguments(segments, images)
-    )
+    if len(points) == 0:
+        return out
+    packed, level = pack_points(segments, images, rows, column)
+    _kernels.potential(out, rows, column, level, np.ascontiguousarray(current_a), *packed)
     return out
