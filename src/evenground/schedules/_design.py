@@ -272,7 +272,7 @@ def _rod_types(
         density = _DENSITIES.get(base.metal)
         mass = None if density is None else area * density / 1000
         found[key] = ConductorType(
-            key, base.metal, base.material, f"rod {plain.size}", base.joint, area, plain.diameter_mm, mass
+            key, base.metal, base.material, plain.size, base.joint, area, plain.diameter_mm, mass
         )
     return found
 

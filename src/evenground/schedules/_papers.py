@@ -64,4 +64,4 @@ def _is_numeric(table: Table, column: Column) -> bool:
 def _text(value: Cell, column: Column) -> str | None:
     if value is None or isinstance(value, str):
         return value
-    return f"{value:.{column.places}f}"
+    return f"{value:.{column.places}f}".replace("-", "−")
