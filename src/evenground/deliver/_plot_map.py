@@ -156,7 +156,9 @@ def _lines(axes: Any, x: FloatArray, y: FloatArray, values: FloatArray, over: bo
         handles.append(Line2D([], [], color="black", lw=2.4, label="limit reached (100 %)"))
         handles.append(Patch(facecolor="#c8681f", edgecolor="black", hatch="////", label="above the limit"))
     else:
-        words = "above the limit at the worst place only" if over else "limit is not reached in the area"
+        words = (
+            "worst place exceeds the limit, raster misses it" if over else "limit is not reached in the area"
+        )
         handles.append(Line2D([], [], color="none", label=words))
     edge = np.pad(finite.astype(float), 1)
     wide_x = np.concatenate([[2 * x[0] - x[1]], x, [2 * x[-1] - x[-2]]])
@@ -247,6 +249,7 @@ def potential_figure(study: Study) -> Any:
     _on_white(axes.clabel(lines, levels=tens, fontsize=6, fmt=lambda v: f"{v:.0f} %", inline_spacing=2))
     handles = _zone_edges(axes, study) + draw_conductors(axes, study.electrode, thin=True)
     figure.colorbar(filled, cax=bar)
+    bar.set_yticks([level for level in levels if level % 10 == 0])
     bar.set_ylabel("per cent of potential rise")
     legend_below(figure, handles, 3)
     return figure

@@ -119,7 +119,8 @@ def format_value(value: Any, digits: int = 5) -> str:
         return "yes" if value else "no"
     if isinstance(value, complex):
         sign = "−" if value.imag < 0 else "+"
-        return f"{format_number(value.real, digits)} {sign} j{format_number(abs(value.imag), digits)}"
+        real, imaginary = format_number(value.real, digits), format_number(abs(value.imag), digits)
+        return f"{_trim(real)} {sign} j{_trim(imaginary)}"
     if isinstance(value, int | float):
         return _trim(format_number(value, digits))
     return UNDECIDED if value is None else str(value)

@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import datetime
-import json
 import re
-import tempfile
 from collections.abc import Mapping
-from importlib import resources
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,14 +12,13 @@ from evenground.deliver import _report_inputs as inputs
 from evenground.deliver import _report_results as outcome
 from evenground.deliver._blocks import chapter, text
 from evenground.deliver._report_steps import calculation_blocks
+from evenground.deliver._typeset import compile_pdf
 from evenground.model._serial import CAUTION
 
 if TYPE_CHECKING:
     from evenground.model.study import Study
 
-__all__ = ["compile_report", "report_data", "report_pdf"]
-
-TEMPLATES = ("report.typ", "base.typ")
+__all__ = ["report_data", "report_pdf"]
 
 
 def report_pdf(study: Study, plots: Mapping[str, bytes], *, made_on: str) -> bytes:
@@ -45,38 +41,10 @@ def report_pdf(study: Study, plots: Mapping[str, bytes], *, made_on: str) -> byt
         When the typesetter fails or warns; its message is included.
     """
     data = report_data(study, made_on=made_on, plots=set(plots))
-    pdf, warnings = compile_report(data, plots)
+    pdf, warnings = compile_pdf(data, plots)
     if warnings:
         raise RuntimeError("the report was not typeset cleanly: " + "; ".join(warnings))
     return pdf
-
-
-def compile_report(data: Mapping[str, Any], plots: Mapping[str, bytes]) -> tuple[bytes, list[str]]:
-    """Typeset report data; returns the PDF and the typesetter's warnings."""
-    import typst
-
-    with tempfile.TemporaryDirectory(prefix="evenground-") as name:
-        folder = Path(name)
-        for template in TEMPLATES:
-            source = resources.files("evenground.deliver").joinpath("templates", template)
-            (folder / template).write_bytes(source.read_bytes())
-        (folder / "data.json").write_text(json.dumps(data, ensure_ascii=False), encoding="utf-8")
-        (folder / "plots").mkdir()
-        for stem, svg in plots.items():
-            (folder / "plots" / f"{stem}.svg").write_bytes(svg)
-        year, month, day = data["date"]
-        try:
-            pdf, warnings = typst.compile_with_warnings(
-                str(folder / "report.typ"),
-                root=str(folder),
-                format="pdf",
-                ignore_system_fonts=True,
-                pdf_standards=["a-2b"],
-                timestamp=int(datetime.datetime(year, month, day, tzinfo=datetime.UTC).timestamp()),
-            )
-        except typst.TypstError as error:
-            raise RuntimeError(f"the report could not be typeset: {error.message}") from error
-    return bytes(pdf), [str(w.message) for w in warnings]
 
 
 def report_data(study: Study, *, made_on: str, plots: set[str]) -> dict[str, Any]:

@@ -84,17 +84,17 @@ def _pictures(study: Study, formats: Collection[str], made_on: str) -> dict[str,
     """Plots and report; matplotlib and typst are loaded only when they are asked for."""
     if not {"svg", "png", "pdf"} & set(formats):
         return {}
+    from evenground.deliver._typeset import pictures_from_svg
     from evenground.deliver.plots import figure_bytes, study_figures
 
     files: dict[str, bytes] = {}
     vector: dict[str, bytes] = {}
     for stem, draw in study_figures(study).items():
-        figure = draw()
-        vector[stem] = figure_bytes(figure, "svg")
+        vector[stem] = figure_bytes(draw(), "svg")
         if "svg" in formats:
             files[f"plots/{stem}.svg"] = vector[stem]
-        if "png" in formats:
-            files[f"plots/{stem}.png"] = figure_bytes(figure, "png")
+    if "png" in formats:
+        files |= {f"plots/{stem}.png": data for stem, data in pictures_from_svg(vector).items()}
     if "pdf" in formats:
         from evenground.deliver.report import report_pdf
 

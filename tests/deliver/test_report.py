@@ -1,0 +1,173 @@
+"""The report, read back from the PDF by another library (pypdf)."""
+
+import dataclasses
+import io
+import re
+
+import pytest
+from pypdf import PdfReader
+
+from evenground.deliver._report_steps import grouped_steps
+from evenground.deliver._typeset import compile_pdf
+from evenground.deliver.format import format_quantity
+from evenground.deliver.plots import figure_bytes, study_figures
+from evenground.deliver.report import report_data, report_pdf
+from evenground.model.project import Declaration
+from evenground.model.study import Verdict
+
+MADE_ON = "2026-04-17"
+
+
+def flat(text):
+    """Text with every run of white space and line-end hyphenation taken out."""
+    text = text.replace("\u00a0", " ").replace("\u200b", "")
+    return re.sub(r"\s+", " ", re.sub(r"[\u00ad\u2010]\n|-\n", "", text))
+
+
+@pytest.fixture(scope="module")
+def plots(study):
+    return {stem: figure_bytes(draw(), "svg") for stem, draw in study_figures(study).items()}
+
+
+@pytest.fixture(scope="module")
+def pdf(study, plots):
+    return report_pdf(study, plots, made_on=MADE_ON)
+
+
+@pytest.fixture(scope="module")
+def reader(pdf):
+    return PdfReader(io.BytesIO(pdf))
+
+
+@pytest.fixture(scope="module")
+def words(reader):
+    return flat("\n".join(page.extract_text() for page in reader.pages))
+
+
+def test_every_check_stands_in_the_report_with_value_and_limit(study, words):
+    for check in study.checks:
+        assert check.title in words
+        if check.value is not None:
+            assert format_quantity(check.value, check.unit) in words
+            assert format_quantity(check.limit, check.unit) in words
+
+
+def test_title_page_carries_number_revision_hash_version_and_caution(study, reader):
+    first = flat(reader.pages[0].extract_text())
+    identity = study.project.identity
+    for piece in (identity.document_number, identity.title, study.project.input_hash, study.version, MADE_ON):
+        assert piece in first.replace(" ", " ")
+    for person in (identity.revisions[0].prepared_by, identity.revisions[0].checked_by):
+        assert person in first
+    assert "licensed engineer" in first
+
+
+def test_every_page_has_number_revision_hash_and_page_count(study, reader):
+    total = len(reader.pages)
+    assert total > 15
+    for number, page in enumerate(reader.pages, start=1):
+        text = flat(page.extract_text())
+        assert f"page {number} / {total}" in text
+        assert f"{study.project.identity.document_number}, revision A" in text
+        assert study.project.input_hash[:12] in text
+
+
+def test_chapters_are_bookmarks(reader):
+    titles = [row.title for row in reader.outline if not isinstance(row, list)]
+    joined = " ".join(titles)
+    for name in ("Summary", "Register", "Soil", "Limits", "Results", "Calculation", "Not checked"):
+        assert name in joined
+
+
+def test_summary_fits_on_one_page_and_says_what_was_not_checked(study, reader):
+    pages = [flat(p.extract_text()) for p in reader.pages]
+    page = next(p for p in pages if "1 Summary" in p and "Contents" not in p)
+    assert "FAIL" in page
+    assert study.governing_check.title in page
+    assert study.not_checked[0] in page
+    assert study.not_checked[-1].split(":")[-1].strip() in page
+
+
+def test_never_a_bare_safe(words):
+    assert not re.search(r"\bsafe\b", words, re.IGNORECASE)
+
+
+def test_every_equation_is_in_the_calculation_with_its_source(study, words):
+    for rows in grouped_steps(study.steps):
+        details = rows[0].info
+        assert (details.name[:1].upper() + details.name[1:]) in words
+        assert details.source in words
+
+
+def test_soil_readings_and_left_out_one_are_listed(study, words):
+    left = [r for r in study.soil.readings if not r.used]
+    assert left
+    assert left[0].flags[0] in words
+    assert study.soil.reason in words
+
+
+def test_register_names_documents(study, words):
+    documents = {r.origin.document for r in study.project.register if r.origin and r.origin.document}
+    assert documents
+    assert all(document in words for document in documents)
+
+
+def test_the_same_day_gives_the_same_bytes(study, plots, pdf):
+    assert report_pdf(study, plots, made_on=MADE_ON) == pdf
+    assert report_pdf(study, plots, made_on="2026-04-18") != pdf
+
+
+def test_it_declares_itself_an_archive_file(reader):
+    """PDF/A-2b identifies itself in its metadata (ISO 19005-2, 6.6.4)."""
+    data = reader.trailer["/Root"]["/Metadata"].get_object().get_data()
+    assert b"pdfaid:part" in data
+    assert re.search(rb"pdfaid:part>2<|pdfaid:part=\"2\"", data)
+
+
+def test_user_text_is_printed_and_never_run(study, plots):
+    nasty = '#panic("x") $ * _ [ ] \\ @a <b> // /* "'
+    identity = dataclasses.replace(study.project.identity, title=nasty, document_number=nasty)
+    project = dataclasses.replace(
+        study.project,
+        identity=identity,
+        assumptions=(nasty,),
+        declarations=(Declaration(nasty, "open", nasty, nasty),),
+    )
+    checks = tuple(dataclasses.replace(c, title=nasty, reason=nasty) for c in study.checks)
+    hostile = dataclasses.replace(study, project=project, checks=checks, not_checked=(nasty,))
+    data = report_data(hostile, made_on=MADE_ON, plots=set())
+    made, warnings = compile_pdf(data, {})
+    assert warnings == []
+    text = flat("\n".join(p.extract_text() for p in PdfReader(io.BytesIO(made)).pages))
+    assert '#panic("x") $ * _ [ ]' in text
+    assert "<b>" in text
+
+
+def test_a_study_that_passes_says_for_what(study, plots):
+    good = tuple(
+        dataclasses.replace(c, verdict=Verdict.PASS, value=0.5 * c.limit)
+        if c.sense == "max" and c.limit
+        else c
+        for c in study.checks
+        if c.governing
+    )
+    data = report_data(dataclasses.replace(study, checks=good), made_on=MADE_ON, plots=set())
+    assert data["summary"]["verdict"] == "PASS"
+    first = data["summary"]["sentences"][0]
+    assert "that were checked" in first
+    assert "not checked" in first
+
+
+def test_a_check_without_a_number_is_named_not_decided(study):
+    check = dataclasses.replace(
+        study.checks[0], value=None, verdict=Verdict.NOT_DECIDED, reason="the solve did not converge"
+    )
+    data = report_data(dataclasses.replace(study, checks=(check,)), made_on=MADE_ON, plots=set())
+    assert data["summary"]["verdict"] == "NOT DECIDED"
+    assert "the solve did not converge" in " ".join(data["summary"]["sentences"])
+    assert "not decided" in data["summary"]["checks"]["rows"][0]
+
+
+def test_a_date_that_is_none_is_refused(study):
+    with pytest.raises(ValueError, match="isoformat"):
+        report_data(study, made_on="yesterday", plots=set())
