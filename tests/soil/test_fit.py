@@ -82,9 +82,7 @@ def test_three_layers_of_the_textbook(surveys):
     41 %, and the middle layer, of which only rho_2 h_2 is known, ends on a bound that is reported."""
     fit = fit_layers(surveys.apparent(surveys.p1), layers=3, noise=0.05)
     assert fit.rms == pytest.approx(0.003, abs=5e-4)
-    assert fit.at_bounds == (
-        "the resistivity of the second layer ended on its upper bound of 8.67e+04 ohm m",
-    )
+    assert fit.at_bounds == ("the resistivity of the second layer ended on its upper bound of 86700 ohm m",)
     assert fit.std_ln == ()
 
 

@@ -348,7 +348,7 @@ def test_slopes_agree_with_differences(soil):
         # central differences: truncation 1e-10, rounding 1e-11 of the largest resistivity
         scale = max(soil.resistivities_ohm_m)
         assert slopes[0, k] == pytest.approx(numeric, abs=1e-6 * scale)
-    assert value[0] == pytest.approx(curve(x), rel=1e-12)
+    assert value[0] == pytest.approx(curve(x), rel=1e-9)  # rounding times the contrast
 
 
 @pytest.mark.parametrize(

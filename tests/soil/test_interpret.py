@@ -28,7 +28,7 @@ def test_the_classic_six_readings_need_two_layers(classic):
     assert classic.soil.resistivities_ohm_m == pytest.approx((372.43, 145.53), rel=1e-4)
     assert classic.soil.thicknesses_m == pytest.approx((2.697,), rel=1e-4)
     assert [c.name for c in classic.candidates] == ["uniform", "two layers"]
-    assert "26.5% rms, two layers by 3.6%" in classic.reason
+    assert "two layers miss the readings by 3.6% rms (uniform by 26.5%)" in classic.reason
     assert classic.noise == 0.05
     assert classic.noise_source == "assumed"
 
@@ -98,8 +98,33 @@ def test_a_curve_of_three_layers(surveys):
 
 
 def test_a_real_sounding_that_two_layers_do_not_describe(surveys):
-    result = interpret_soil([surveys.field_survey("Aung_San_Feb_07_raw.csv")], AUTO)
+    """Aung San 7 February: three layers fit, but end on a bound (independent least squares: the same), so
+    they are not chosen by themselves."""
+    survey = [surveys.field_survey("Aung_San_Feb_07_raw.csv")]
+    result = interpret_soil(survey, AUTO)
+    assert result.chosen == "two layers"
     assert told(result, "Two layers do not describe this curve")
+    assert told(result, "Three layers would miss them by 5.5%")
+    assert told(result, "ended on its lower bound")
+    asked = interpret_soil(survey, SoilChoice("three_layer"))
+    assert asked.soil.layers == 3
+    assert told(asked, "ended on its lower bound")
+
+
+def test_three_layers_are_chosen_when_the_readings_fix_them(surveys):
+    """Published curve of 200/50/1000 ohm m, 2 and 5 m (pygimli; mpmath at six of the spacings)."""
+    spacings = [0.5, 1, 1.5, 2, 3, 4, 6, 8, 12, 16, 24, 32, 48]
+    curve = wenner_apparent_resistivity(spacings, LayeredSoil((200, 50, 1000), (2, 5)))
+    shaken = curve * (1 + 0.02 * np.cos(np.arange(13)))
+    survey = [surveys.wenner(dict(zip(spacings, shaken, strict=True)))]
+    result = interpret_soil(survey, SoilChoice(noise=0.02))
+    assert result.chosen == "three layers"
+    rho, h = result.soil.resistivities_ohm_m, result.soil.thicknesses_m
+    assert rho[0] == pytest.approx(200, rel=0.05)
+    assert rho[2] == pytest.approx(1000, rel=0.2)  # its standard deviation is 7 %
+    assert h[1] / rho[1] == pytest.approx(5 / 50, rel=0.05)  # of the middle layer only this is well known
+    assert "two layers by" in result.reason
+    assert interpret_soil(survey, SoilChoice(noise=0.02, most_layers=2)).chosen == "two layers"
 
 
 def test_a_failed_survey_is_rejected(surveys):

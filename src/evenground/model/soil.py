@@ -12,10 +12,16 @@ __all__ = [
     "LayeredSoil",
     "SoilCandidate",
     "SoilChoice",
+    "SoilPosterior",
     "SoilReading",
     "SoilResult",
     "Traverse",
 ]
+
+
+def _four(value: float) -> str:
+    """Four significant digits without a power of ten."""
+    return f"{float(f'{value:.4g}'):.10g}"
 
 
 class ArrayKind(StrEnum):
@@ -88,12 +94,12 @@ class LayeredSoil:
     def describe(self) -> str:
         """One line for people: ``"320 ohm m to 2.69 m, 145 ohm m below"``."""
         if self.layers == 1:
-            return f"uniform {self.resistivities_ohm_m[0]:.4g} Ω·m"
+            return f"uniform {_four(self.resistivities_ohm_m[0])} Ω·m"
         parts = [
-            f"{rho:.4g} Ω·m to {depth:.3g} m"
+            f"{_four(rho)} Ω·m to {depth:.3g} m"
             for rho, depth in zip(self.resistivities_ohm_m, self.interface_depths_m, strict=False)
         ]
-        return ", ".join([*parts, f"{self.resistivities_ohm_m[-1]:.4g} Ω·m below"])
+        return ", ".join([*parts, f"{_four(self.resistivities_ohm_m[-1])} Ω·m below"])
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,7 +166,8 @@ class SoilChoice:
     Attributes
     ----------
     select : str
-        ``"auto"``, ``"uniform"``, ``"two_layer"`` or ``"given"``.
+        ``"auto"``, ``"uniform"``, ``"two_layer"``, ``"three_layer"``, ``"four_layer"``, ``"five_layer"`` or
+        ``"given"``.
     given : LayeredSoil or None
         The model to use when ``select`` is ``"given"``.
     reason : str
@@ -169,6 +176,8 @@ class SoilChoice:
         ``"log"`` or ``"relative"`` least squares.
     noise : float or None
         Known relative standard deviation of a reading (0.05 = 5 %); None: estimated.
+    most_layers : int
+        Largest number of layers that ``"auto"`` may choose, 1 to 5.
     """
 
     select: str = "auto"
@@ -176,6 +185,7 @@ class SoilChoice:
     reason: str = ""
     norm: str = "log"
     noise: float | None = None
+    most_layers: int = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,7 +230,7 @@ class SoilCandidate:
     Attributes
     ----------
     name : str
-        ``"uniform"``, ``"two layers"``.
+        ``"uniform"``, ``"two layers"``, ... or ``"given"``.
     soil : LayeredSoil
     rms : float
         Root mean square of the residuals in the norm used (0.05 = 5 %).
@@ -251,6 +261,47 @@ class SoilCandidate:
     reduced_chi_square: float | None = None
     bic: float = float("nan")
     std_ln: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SoilPosterior:
+    """What the readings and their noise leave open about a layered soil.
+
+    The prior is flat in the logarithm of every parameter inside a box. Parameters are the resistivities from
+    the top down, then the thicknesses.
+
+    Attributes
+    ----------
+    names : tuple of str
+        ``"rho1"``, ..., ``"h1"``, ...
+    quantiles : tuple of tuple of float
+        Per parameter at 2.5, 16, 50, 84 and 97.5 %. [ohm m, m]
+    mean_ln, std_ln : tuple of float
+        Of the logarithms.
+    correlation : tuple of tuple of float
+        Of the logarithms.
+    ln_evidence : float
+        Logarithm of the probability of the readings, the likelihood without its constant.
+    soils : tuple of LayeredSoil
+        Equally probable soils, for carrying the spread through later stages.
+    method : str
+        ``"grid"`` or ``"particles"``.
+    effective : float
+        Number of independent soils the figures rest on; inf for a grid.
+    notes : tuple of str
+        What is doubtful about the figures themselves.
+    """
+
+    names: tuple[str, ...]
+    quantiles: tuple[tuple[float, float, float, float, float], ...]
+    mean_ln: tuple[float, ...]
+    std_ln: tuple[float, ...]
+    correlation: tuple[tuple[float, ...], ...]
+    ln_evidence: float
+    soils: tuple[LayeredSoil, ...]
+    method: str
+    effective: float
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

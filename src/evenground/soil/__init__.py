@@ -16,25 +16,34 @@ from evenground.soil._forward import (
     schlumberger_apparent_resistivity,
     wenner_apparent_resistivity,
 )
+from evenground.soil._grid import two_layer_posterior
 from evenground.soil._interpret import interpret_soil
+from evenground.soil._particles import layered_posterior
+from evenground.soil._prior import Prior
 from evenground.soil._readings import apparent_resistivity, process_readings
+from evenground.soil._spread import curve_band, equivalence_words
 
 __all__ = [
     "ArrayKind",
     "Bounds",
     "LayeredSoil",
+    "Prior",
     "SoilChoice",
     "SoilReading",
     "Traverse",
     "apparent_resistivity",
+    "curve_band",
     "driven_rod_resistivity",
+    "equivalence_words",
     "fit_layers",
     "four_probe_apparent_resistivity",
     "four_probe_factor",
     "interpret_soil",
+    "layered_posterior",
     "process_readings",
     "schlumberger_apparent_resistivity",
     "schlumberger_resistivity",
+    "two_layer_posterior",
     "wenner_apparent_resistivity",
     "wenner_resistivity",
 ]

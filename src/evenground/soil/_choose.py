@@ -20,42 +20,56 @@ from evenground.soil._quality import Noise
 
 __all__ = ["candidates_of", "choose", "given_candidate"]
 
-SELECTIONS = ("auto", "uniform", "two_layer", "given")
+SELECTIONS = ("auto", "uniform", "two_layer", "three_layer", "four_layer", "five_layer", "given")
 FEWEST_FOR_AUTO = {1: 1, 2: 6, 3: 10, 4: 14, 5: 18}
 """Spacings for a model to be chosen by itself: twice its number of parameters."""
-CLEARLY_BETTER = 2.0
-"""Drop of the Bayesian criterion that a further layer must bring (Raftery 1995: above 2 is positive)."""
+CLEARLY_BETTER = {2: 2.0, 3: 10.0, 4: 10.0, 5: 10.0}
+"""Drop of the Bayesian criterion that a further layer must bring (Raftery 1995: above 2 is positive, above 10
+very strong evidence)."""
+DOUBTFUL = 1.5
+"""Reduced chi square from which a further layer is tried."""
+
+
+def layers_asked(choice: SoilChoice) -> int | None:
+    """Number of layers that the choice names, or None."""
+    index = SELECTIONS.index(choice.select)
+    return index if 1 <= index <= 5 else None
 
 
 def candidates_of(
     readings: Sequence[ApparentReading], choice: SoilChoice, noise: Noise
 ) -> tuple[SoilCandidate, ...]:
-    """Uniform, two layers when the spacings allow it, and the given model.
+    """Uniform, two layers when the spacings allow it, more while they are needed, and the given model.
 
     Raises
     ------
     InputError
-        When two layers are asked for and the spacings are too few.
+        When more layers are asked for than the spacings allow.
     """
-    there = distinct_spacings(readings)
+    there, asked = distinct_spacings(readings), layers_asked(choice)
+    if asked is not None and there < fewest_spacings(asked):
+        raise InputError([_too_few(asked, there)])
     rows = [fit_layers(readings, layers=1, norm=choice.norm, noise=noise.value)]
-    if there >= fewest_spacings(2):
-        rows.append(fit_layers(readings, layers=2, norm=choice.norm, noise=noise.value))
-    elif choice.select == "two_layer":
-        raise InputError(
-            [
-                Finding(
-                    "soil-too-few",
-                    f"two layers asked for with readings at {there} spacings",
-                    f"give at least {fewest_spacings(2)} different spacings, better 6 or more, or take "
-                    "a uniform or a given model",
-                    path=("soil", "model", "select"),
-                )
-            ]
-        )
+    most = max(2, choice.most_layers, asked or 0)
+    for layers in range(2, most + 1):
+        chi_square = rows[-1].reduced_chi_square or 0.0
+        needed = layers == 2 or chi_square > DOUBTFUL or layers <= (asked or 0)
+        if not needed or there < fewest_spacings(layers):
+            break
+        rows.append(fit_layers(readings, layers=layers, norm=choice.norm, noise=noise.value))
     if choice.given is not None:
         rows.append(given_candidate(readings, choice.given, choice.norm, noise))
     return tuple(rows)
+
+
+def _too_few(layers: int, there: int) -> Finding:
+    return Finding(
+        "soil-too-few",
+        f"{name_of(layers)} asked for with readings at {there} spacings",
+        f"give at least {fewest_spacings(layers)} different spacings, better {FEWEST_FOR_AUTO[layers]} or "
+        "more, or take fewer layers or a given model",
+        path=("soil", "model", "select"),
+    )
 
 
 def given_candidate(
@@ -83,16 +97,17 @@ def choose(
     by_name = {c.name: c for c in candidates}
     if choice.select == "given":
         return by_name["given"], choice.reason or "given by the engineer"
-    if choice.select in ("uniform", "two_layer"):
-        chosen = by_name[name_of(1 if choice.select == "uniform" else 2)]
+    asked = layers_asked(choice)
+    if asked is not None:
         said = f": {choice.reason}" if choice.reason else ""
-        return chosen, f"asked for by the engineer{said}"
+        return by_name[name_of(asked)], f"asked for by the engineer{said}"
     best = by_name["uniform"]
     for candidate in candidates:
-        if candidate.name == "given" or candidate.soil.layers == 1:
+        layers = candidate.soil.layers
+        if candidate.name == "given" or layers == 1 or layers > choice.most_layers:
             continue
-        enough = spacings >= FEWEST_FOR_AUTO[candidate.soil.layers]
-        if enough and candidate.bic < best.bic - CLEARLY_BETTER:
+        allowed = spacings >= FEWEST_FOR_AUTO[layers] and (layers == 2 or not candidate.at_bounds)
+        if allowed and candidate.bic < best.bic - CLEARLY_BETTER[layers]:
             best = candidate
     return best, _auto_reason(best, by_name, noise, spacings)
 
@@ -101,17 +116,18 @@ def _auto_reason(best: SoilCandidate, by_name: dict[str, SoilCandidate], noise: 
     uniform, two = by_name["uniform"], by_name.get("two layers")
     against = f"the noise of a reading is {noise.words}"
     if best is not uniform:
+        fewer = [c for c in by_name.values() if c.name != "given" and c.soil.layers < best.soil.layers]
+        missed = ", ".join(f"{c.name} by {c.rms:.1%}" for c in fewer)
         return (
-            f"{best.name}: a uniform soil misses the readings by {uniform.rms:.1%} rms, {best.name} by "
-            f"{best.rms:.1%}; {against}; Bayesian criterion {best.bic:.1f} against {uniform.bic:.1f}"
+            f"{best.name} miss the readings by {best.rms:.1%} rms ({missed}); {against}; Bayesian criterion "
+            f"{best.bic:.1f} against {fewer[-1].bic:.1f}"
         )
-    if spacings < FEWEST_FOR_AUTO[2]:
+    if two is None or spacings < FEWEST_FOR_AUTO[2]:
         return (
-            f"uniform: readings at {spacings} spacings are too few to choose two layers by themselves "
+            f"readings at {spacings} spacings are too few to choose two layers by themselves "
             f"({FEWEST_FOR_AUTO[2]} are needed); a uniform soil misses them by {uniform.rms:.1%} rms"
         )
-    assert two is not None
     return (
-        f"uniform: it misses the readings by {uniform.rms:.1%} rms and a second layer improves that only to "
-        f"{two.rms:.1%}; {against}; Bayesian criterion {uniform.bic:.1f} against {two.bic:.1f}"
+        f"a uniform soil misses the readings by {uniform.rms:.1%} rms and a second layer improves that only "
+        f"to {two.rms:.1%}; {against}; Bayesian criterion {uniform.bic:.1f} against {two.bic:.1f}"
     )

@@ -18,6 +18,7 @@ from evenground.soil._forward import (
 )
 from evenground.soil._least_squares import Minimum, halton, minimise, robust_weights
 from evenground.soil._quick import QuickCurve, quick_curve
+from evenground.soil._words import plain
 
 __all__ = [
     "DEFAULT_NOISE",
@@ -322,7 +323,6 @@ def _at_bounds(
         quantity = "resistivity" if index < layers else "thickness"
         pair, unit = (bounds.resistivity_ohm_m, "ohm m") if index < layers else (bounds.thickness_m, "m")
         edge = pair[0] if side == "lower" else pair[1]
-        words.append(
-            f"the {quantity} of the {_ORDINALS[layer]} layer ended on its {side} bound of {edge:.3g} {unit}"
-        )
+        where = f"the {quantity} of the {_ORDINALS[layer]} layer"
+        words.append(f"{where} ended on its {side} bound of {plain(edge)} {unit}")
     return tuple(words)

@@ -37,8 +37,8 @@ def interpret_soil(
 ) -> SoilResult:
     """Make the soil model of a site from its field readings.
 
-    All traverses are pooled: each reading counts once. Candidates are a uniform soil and two layers, and the
-    given model; which is used follows ``choice``.
+    All traverses are pooled: each reading counts once. Candidates are a uniform soil, two layers, more layers
+    while they are needed, and the given model; which is used follows ``choice``.
 
     Parameters
     ----------
@@ -71,7 +71,7 @@ def interpret_soil(
     candidates = candidates_of(used, choice, noise)
     chosen, reason = choose(candidates, choice, noise, distinct_spacings(used))
     survey, flags = survey_warnings(readings, noise, mat_extent_m)
-    apart, robust = _standing_apart(readings, candidates, choice, noise)
+    apart, robust = _standing_apart(readings, candidates, chosen, choice, noise)
     for index, text in apart.items():
         flags.setdefault(index, []).append(text)
     positions, curves = _curves(used, candidates)
@@ -117,6 +117,8 @@ def _choice_errors(choice: SoilChoice, readings: Sequence[ApparentReading]) -> l
                 path=(*path, "noise"),
             )
         )
+    if not 1 <= choice.most_layers <= 5:
+        found.append(Finding("soil-layers", f"most_layers is {choice.most_layers}", "1 to 5", path=path))
     there = any(r.used for r in readings)
     if choice.select == "given" and choice.given is None:
         found.append(Finding("soil-given", "no model is given", "give its layers", path=(*path, "given")))
@@ -173,12 +175,13 @@ def _with_model(
 def _standing_apart(
     readings: tuple[ApparentReading, ...],
     candidates: Sequence[SoilCandidate],
+    chosen: SoilCandidate,
     choice: SoilChoice,
     noise: Noise,
 ) -> tuple[dict[int, str], list[str]]:
     """Readings that a robust fit leaves far from its curve, and what it would give."""
-    fits = [c for c in candidates if c.name != "given"]
-    best = min(fits, key=lambda c: c.bic)
+    simple = [c for c in candidates if c.name != "given" and c.soil.layers <= 2]
+    best = min(simple, key=lambda c: c.bic) if chosen.name == "given" or chosen in simple else chosen
     used = [r for r in readings if r.used]
     if len(used) < best.parameters + 3:
         return {}, []

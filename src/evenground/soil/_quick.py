@@ -25,11 +25,13 @@ from evenground.soil._forward import (
     remainder_and_slopes,
 )
 
-__all__ = ["QuickCurve", "quick_curve"]
+__all__ = ["ROUGH", "QuickCurve", "quick_curve"]
 
+ROUGH = "gupt_120_1997"
+"""A third of the abscissae; 99 % of random soils within 2e-6 to 1e-5 at a contrast of 100, 4e-5 at 1000."""
 POINTS = 12
 """Points of the Lagrange interpolation in the logarithm of distance."""
-_BATCH = 40_000
+_BATCH = 10_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,9 +83,12 @@ class QuickCurve:
         return np.asarray(value @ self.geometry.weights.T, dtype=float)
 
 
-def quick_curve(geometry: Geometry) -> QuickCurve:
-    """Prepare the matrix for the readings of one survey."""
-    base, j0 = filter_weights(FINE)
+def quick_curve(geometry: Geometry, *, name: str = FINE) -> QuickCurve:
+    """Prepare the matrix for the readings of one survey.
+
+    ``name`` is a filter of libdlf with logarithmic steps; :data:`ROUGH` serves samplers.
+    """
+    base, j0 = filter_weights(name)
     step = float(np.log(base[-1] / base[0]) / (base.size - 1))
     distances = geometry.distances_m
     margin = POINTS // 2

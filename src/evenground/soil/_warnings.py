@@ -113,37 +113,46 @@ def _adequacy(
     readings: Sequence[ApparentReading],
     noise: Noise,
 ) -> list[str]:
-    words = []
     fits = [c for c in candidates if c.name != "given"]
-    richest = max(fits, key=lambda c: c.soil.layers)
-    poor = (richest.reduced_chi_square or 0.0) > INADEQUATE
-    if richest.soil.layers == 2 and poor:
-        turns = _turns(readings, noise.value)
-        shape = "; it falls and rises again, or the reverse" if turns else ""
-        words.append(
-            f"Two layers do not describe this curve: they miss the readings by {richest.rms:.1%} rms "
-            f"against a noise of {noise.words}{shape}; more layers, a soil that changes sideways, or bad "
-            "readings"
-        )
+    poor = (chosen.reduced_chi_square or 0.0) > INADEQUATE
     if chosen.name == "given":
         best = min(fits, key=lambda c: c.rms)
         if chosen.rms > max(1.5 * best.rms, best.rms + noise.value):
-            words.append(
+            return [
                 f"The given model misses the readings by {chosen.rms:.1%} rms (worst {chosen.worst:.0%}); "
                 f"{best.name} would miss them by {best.rms:.1%}"
-            )
-    elif chosen is not richest and (chosen.reduced_chi_square or 0.0) > INADEQUATE:
-        words.append(
-            f"The {chosen.name} model misses the readings by {chosen.rms:.1%} rms (worst "
-            f"{chosen.worst:.0%}), {(chosen.reduced_chi_square or 0.0) ** 0.5:.1f} times the noise: the soil "
-            "looks layered"
-        )
-    elif chosen is richest and richest.soil.layers == 1 and poor:
-        words.append(
+            ]
+        return []
+    if not poor:
+        return []
+    if chosen.soil.layers == 1 and len(fits) == 1:
+        return [
             f"A uniform soil misses the readings by {chosen.rms:.1%} rms and there are only "
             f"{distinct_spacings(readings)} spacings: too few to tell the layers"
-        )
-    return words
+        ]
+    if chosen.soil.layers == 1:
+        return [
+            f"The uniform model misses the readings by {chosen.rms:.1%} rms (worst {chosen.worst:.0%}), "
+            f"{(chosen.reduced_chi_square or 0.0) ** 0.5:.1f} times the noise: the soil looks layered"
+        ]
+    turns = chosen.soil.layers == 2 and _turns(readings, noise.value)
+    shape = "; it falls and rises again, or the reverse" if turns else ""
+    words = (
+        f"{_sentence(chosen.name)} do not describe this curve: they miss the readings by {chosen.rms:.1%} "
+        f"rms against a noise of {noise.words}{shape}; more layers, a soil that changes sideways, or bad "
+        "readings"
+    )
+    return [words + _richer(chosen, fits)]
+
+
+def _richer(chosen: SoilCandidate, fits: Sequence[SoilCandidate]) -> str:
+    """What a model of more layers would do, when one was tried and fits better."""
+    better = [c for c in fits if c.soil.layers > chosen.soil.layers and c.bic < chosen.bic]
+    if not better:
+        return ""
+    best = min(better, key=lambda c: c.bic)
+    loose = f", but {'; '.join(best.at_bounds)}" if best.at_bounds else ""
+    return f". {_sentence(best.name)} would miss them by {best.rms:.1%} ({best.soil.describe()}){loose}"
 
 
 def _turns(readings: Sequence[ApparentReading], noise: float) -> bool:
