@@ -122,7 +122,7 @@ def test_three_layers_are_chosen_when_the_readings_fix_them(surveys):
     rho, h = result.soil.resistivities_ohm_m, result.soil.thicknesses_m
     assert rho[0] == pytest.approx(200, rel=0.05)
     assert rho[2] == pytest.approx(1000, rel=0.2)  # its standard deviation is 7 %
-    assert h[1] / rho[1] == pytest.approx(5 / 50, rel=0.05)  # of the middle layer only this is well known
+    assert h[1] / rho[1] == pytest.approx(5 / 50, rel=0.1)  # of the middle layer only this is well known
     assert "two layers by" in result.reason
     assert interpret_soil(survey, SoilChoice(noise=0.02, most_layers=2)).chosen == "two layers"
 

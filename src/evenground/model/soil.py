@@ -10,6 +10,7 @@ __all__ = [
     "ApparentReading",
     "ArrayKind",
     "LayeredSoil",
+    "SeasonalState",
     "SoilCandidate",
     "SoilChoice",
     "SoilPosterior",
@@ -100,6 +101,39 @@ class LayeredSoil:
             for rho, depth in zip(self.resistivities_ohm_m, self.interface_depths_m, strict=False)
         ]
         return ", ".join([*parts, f"{_four(self.resistivities_ohm_m[-1])} Ω·m below"])
+
+
+@dataclass(frozen=True, slots=True)
+class SeasonalState:
+    """One season: the ground down to a depth has its resistivities multiplied by a factor.
+
+    Attributes
+    ----------
+    name : str
+        ``"frozen"``, ``"dry"``, ``"wet"`` or another word.
+    depth_m : float
+        Depth of frost, drying or wetting. [m]
+    factor : float
+        Above 1 for dry or frozen ground, below 1 for wet ground. [-]
+    reason : str
+        Where depth and factor come from.
+
+    Raises
+    ------
+    ValueError
+        When depth or factor is not finite and positive.
+    """
+
+    name: str
+    depth_m: float
+    factor: float
+    reason: str = ""
+
+    def __post_init__(self) -> None:
+        for name in ("depth_m", "factor"):
+            value = getattr(self, name)
+            if not (isfinite(value) and value > 0):
+                raise ValueError(f"{name}: {value} is not a finite number above 0")
 
 
 @dataclass(frozen=True, slots=True)

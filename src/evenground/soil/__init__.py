@@ -21,6 +21,7 @@ from evenground.soil._interpret import interpret_soil
 from evenground.soil._particles import layered_posterior
 from evenground.soil._prior import Prior
 from evenground.soil._readings import apparent_resistivity, process_readings
+from evenground.soil._seasons import at_temperature, seasonal_soil, seasonal_soils, with_fill
 from evenground.soil._spread import curve_band, equivalence_words
 
 __all__ = [
@@ -32,6 +33,7 @@ __all__ = [
     "SoilReading",
     "Traverse",
     "apparent_resistivity",
+    "at_temperature",
     "curve_band",
     "driven_rod_resistivity",
     "equivalence_words",
@@ -43,7 +45,10 @@ __all__ = [
     "process_readings",
     "schlumberger_apparent_resistivity",
     "schlumberger_resistivity",
+    "seasonal_soil",
+    "seasonal_soils",
     "two_layer_posterior",
     "wenner_apparent_resistivity",
     "wenner_resistivity",
+    "with_fill",
 ]
