@@ -1,4 +1,4 @@
-"""Commands ``study``, ``soil``, ``new``, ``schema``.
+"""Commands ``study``, ``soil``, ``open``, ``new``, ``schema``.
 
 Exit codes: 0 every governing check passed, 1 a governing check failed, 2 the input is wrong,
 3 not decided. Results go to standard output, progress and errors to standard error.
@@ -80,6 +80,20 @@ def soil(
     from evenground.cli import _run
 
     raise typer.Exit(_run.soil(file, as_json=json, plot=plot))
+
+
+@app.command("open")
+def open_page(
+    file: ProjectFile,
+    port: Annotated[int, typer.Option("--port", min=0, max=65535, help="Port; 0 takes a free one.")] = 0,
+    no_browser: Annotated[
+        bool, typer.Option("--no-browser", help="Only print the address; open no browser.")
+    ] = False,
+) -> None:
+    """Open a project file in the browser: plan, panels and live results, on this machine only."""
+    from evenground.cli import _run
+
+    raise typer.Exit(_run.open_page(file, port, show=not no_browser))
 
 
 @app.command()

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from evenground.model.project import Project
     from evenground.model.study import Study
 
-__all__ = ["new", "schema", "show_findings", "soil", "study"]
+__all__ = ["new", "open_page", "schema", "show_findings", "soil", "study"]
 
 EXIT = {Verdict.PASS: 0, Verdict.FAIL: 1, Verdict.NOT_DECIDED: 3}
 
@@ -111,6 +111,14 @@ def soil(file: Path, *, as_json: bool, plot: Path | None) -> int:
         from evenground.deliver.plots import save_figure, sounding_figure
 
         save_figure(sounding_figure(result), plot)
+    return 0
+
+
+def open_page(file: Path, port: int, *, show: bool) -> int:
+    """Serve the page of a project file until the user stops it."""
+    from evenground.web import open_page as serve_page
+
+    serve_page(file, port=port, show=show)
     return 0
 
 

@@ -1,0 +1,95 @@
+"""What the computing process does: a study, or a folder of result files."""
+
+from __future__ import annotations
+
+import io
+import tempfile
+import time
+import traceback
+import zipfile
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from evenground.errors import CancelledError, EvengroundError, InputError
+from evenground.project import parse_project
+from evenground.web._layers import map_layers
+
+if TYPE_CHECKING:
+    from evenground.model.project import Project
+    from evenground.web._worker import _Line
+
+__all__ = ["JOBS", "coarser"]
+
+SLOW_S = 0.7
+COARSE_POINTS = 60
+_seconds: dict[str, float] = {"exact": 0.0}
+
+
+def coarser(project: Project) -> Project:
+    """The same project with a wide raster, for a first look."""
+    from evenground._study_parts import extent_m
+
+    extent = extent_m(project) or 50.0
+    raster = max(2.0 * project.assessment.raster_m, extent / COARSE_POINTS)
+    return replace(project, assessment=replace(project.assessment, raster_m=raster))
+
+
+def study(line: _Line, text: str, name: str, coarse: bool = True) -> None:
+    """Run a study; a slow one is preceded by a coarse one."""
+
+    def run() -> None:
+        from evenground.study import run_study
+
+        project = parse_project(text, name)
+        if coarse and _seconds["exact"] > SLOW_S:
+            start = time.perf_counter()
+            result = run_study(coarser(project), line.progress)
+            line.say("coarse", (result, map_layers(result), time.perf_counter() - start))
+        start = time.perf_counter()
+        result = run_study(project, line.progress)
+        _seconds["exact"] = time.perf_counter() - start
+        line.say("done", (result, map_layers(result), _seconds["exact"]))
+
+    _told(line, run)
+
+
+def files(line: _Line, text: str, name: str, made_on: str) -> None:
+    """Run a study and write its result files; the answer is a zip archive."""
+
+    def run() -> None:
+        from evenground.deliver.results import write_results
+        from evenground.study import run_study
+
+        result = run_study(parse_project(text, name), line.progress)
+        stem = Path(name).stem
+        with tempfile.TemporaryDirectory(prefix="evenground-") as folder:
+            target = Path(folder) / f"{stem}-results"
+            write_results(result, target, made_on=made_on)
+            data = io.BytesIO()
+            with zipfile.ZipFile(data, "w", zipfile.ZIP_DEFLATED) as archive:
+                archive.writestr(f"{stem}-results/{name}", text)
+                for file in sorted(p for p in target.rglob("*") if p.is_file()):
+                    archive.write(file, file.relative_to(folder))
+        line.say("files", data.getvalue())
+
+    _told(line, run)
+
+
+def _told(line: _Line, run: Callable[[], None]) -> None:
+    """Run a job and turn its failure into a message."""
+    try:
+        run()
+    except CancelledError:
+        line.say("cancelled", None)
+    except InputError as error:
+        line.say("refused", (error.findings, ""))
+    except EvengroundError as error:
+        line.say("refused", ((), str(error)))
+    except Exception as error:
+        trace = traceback.format_exc(limit=-3)
+        line.say("refused", ((), f"the program failed: {type(error).__name__}: {error}\n{trace}"))
+
+
+JOBS: dict[str, Callable[..., None]] = {"study": study, "files": files}

@@ -1,0 +1,344 @@
+"""The window: head, verdict, plan and profile at the left, panels at the right, caution at the foot."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable, Coroutine
+from pathlib import Path
+from typing import Any
+
+from nicegui import background_tasks, context, ui
+
+from evenground.errors import EvengroundError
+from evenground.model._serial import CAUTION
+from evenground.web._charts import profile_chart, surface_chart
+from evenground.web._desk import Desk
+from evenground.web._file_state import FileBar
+from evenground.web._panel_forms import build_conductors, build_faults, build_limits, build_project
+from evenground.web._panel_layout import build_layout
+from evenground.web._panel_result import build_formulas, build_result, empty
+from evenground.web._panel_soil import build_soil
+from evenground.web._panel_variants import build_variants
+from evenground.web._studio import Studio
+from evenground.web._words import headline, marks
+
+__all__ = ["Plan", "Window", "build_page"]
+
+STATIC = Path(__file__).parent / "static"
+
+
+class Plan(ui.element, component="static/plan.js"):
+    """The plan; see ``static/plan.js``. Draws, and sends edit commands."""
+
+
+def _surface(window: Window) -> None:
+    outcome = window.studio.desk.outcome
+    if outcome is None:
+        empty(window, "No potential surface yet.", "It appears with the first result.")
+        return
+    ui.label(f"Potential of the ground, fault “{outcome.study.map.scenario}”").classes("eg-h")
+    chart = ui.plotly(surface_chart(outcome.study, window.dark)).classes("eg-chart high")
+    chart.props('role="img" aria-label="Potential of the ground as a surface over the plan"')
+
+
+PANELS: dict[str, Callable[[Any], None]] = {
+    "Result": build_result,
+    "Layout": build_layout,
+    "Soil": build_soil,
+    "Faults": build_faults,
+    "Conductors": build_conductors,
+    "Limits": build_limits,
+    "Surface": _surface,
+    "Variants": build_variants,
+    "Formulas": build_formulas,
+    "Project": build_project,
+}
+ON_TEXT = {"Layout", "Soil", "Faults", "Conductors", "Limits", "Project"}
+ON_RESULT = {"Result", "Soil", "Conductors", "Limits", "Surface", "Variants", "Formulas"}
+
+
+def build_page(studio: Studio) -> None:
+    """One browser window onto the open project."""
+    Window(studio)
+
+
+class Window:
+    """What one browser window shows. Several windows share the studio."""
+
+    def __init__(self, studio: Studio) -> None:
+        self.studio = studio
+        self.client = context.client
+        self.picked: list[str] = []
+        self.panel = "Result"
+        self.own_edit = False
+        self.profile = 0
+        self.mode = ui.dark_mode(None)
+        self.dark = False
+        ui.add_css((STATIC / "style.css").read_text(encoding="utf-8"))
+        self.build()
+        studio.desk.listeners.append(self.heard)
+        self.client.on_delete(self._gone)
+        ui.timer(0.2, self._theme_known, once=True)
+
+    def _gone(self) -> None:
+        if self.heard in self.studio.desk.listeners:
+            self.studio.desk.listeners.remove(self.heard)
+
+    # frame
+
+    def build(self) -> None:
+        """The frame of the page."""
+        ui.query("body").classes("eg")
+        ui.add_head_html(f"<script>{_KEYS}</script>")
+        with ui.element("div").classes("eg-frame"):
+            with ui.element("header").classes("eg-head"):
+                self.bar = FileBar(self)
+            self.verdict = ui.element("section").classes("eg-verdict").props('role="status" aria-live="polite" aria-label="Verdict"')
+            with ui.element("main").classes("eg-main"):
+                with ui.element("div").classes("eg-left"):
+                    with ui.element("section").classes("eg-plan-box").props('aria-label="Plan"'):
+                        self.plan = Plan().classes("eg-plan-host")
+                        self.plan.on("edit", lambda e: self.command(e.args))
+                        self.plan.on("pick", lambda e: self._picked(e.args))
+                        self.plan.on("mark", lambda e: self._mark(e.args))
+                    with ui.element("section").classes("eg-profile").props('aria-label="Profile"'):
+                        self._profile_box()
+                with ui.element("aside").classes("eg-right"):
+                    tabs = ui.tabs(value=self.panel, on_change=lambda e: self.open_panel(e.value))
+                    tabs.props("vertical no-caps dense").classes("eg-tabs")
+                    self.tabs = tabs
+                    with tabs:
+                        for name in PANELS:
+                            ui.tab(name)
+                    self.panel_box = ui.element("div").classes("eg-panel").props('tabindex="0" role="region" aria-label="Panel"')
+            with ui.element("footer").classes("eg-caution"):
+                ui.label(CAUTION)
+        self.refresh_plan()
+        self.refresh_result()
+
+    def _profile_box(self) -> None:
+        with ui.element("div").classes("eg-profile-head"):
+            self.profile_name = ui.select({0: "—"}, value=0, label="Profile", on_change=lambda e: self._profile(e.value))
+            self.profile_name.props("dense outlined options-dense").classes("eg-profile-name")
+            self.profile_note = ui.label("").classes("eg-soft")
+        self.chart = ui.plotly(profile_chart(None, self.dark)).classes("eg-chart")
+        self.chart.props('role="img" aria-label="Touch and step voltage along the profile, with their limits"')
+
+    async def _theme_known(self) -> None:
+        """Charts take the colours of the theme that the browser prefers."""
+        try:
+            dark = await ui.run_javascript("document.body.classList.contains('body--dark')", timeout=3.0)
+        except TimeoutError:
+            return
+        if bool(dark) != self.dark:
+            self.dark = bool(dark)
+            self.refresh_result()
+
+    def toggle_theme(self) -> None:
+        """Dark to light and back."""
+        self.dark = not self.dark
+        self.mode.value = self.dark
+        self.refresh_result()
+
+    # events of the desk
+
+    def heard(self, what: str) -> None:
+        """Follow the desk."""
+        if self.client.id not in self.client.instances:
+            return
+        with self.client:
+            if what == "text":
+                self.refresh_plan()
+                self.bar.refresh()
+                self.refresh_verdict()
+                if self.panel in ON_TEXT and not self.own_edit:
+                    self.show_panel()
+            elif what == "result":
+                self.refresh_result()
+            elif what == "progress":
+                self.refresh_verdict()
+            elif what == "file":
+                self.bar.refresh()
+
+    def refresh_plan(self) -> None:
+        """Send the layout to the plan."""
+        self.plan.props["view"] = self.studio.desk.view
+        self.plan.props["stale"] = not self.studio.desk.current
+        self.plan.update()
+
+    def refresh_result(self) -> None:
+        """Send the result to the plan, the verdict, the profile and the open panel."""
+        desk = self.studio.desk
+        if desk.outcome is not None:
+            self.plan.props["layers"] = desk.outcome.layers
+            self.plan.props["marks"] = marks(desk.outcome.study)
+            self.plan.props["stale"] = not desk.current
+            self.plan.update()
+            self._profiles(desk)
+        self.refresh_verdict()
+        self.bar.refresh()
+        if self.panel in ON_RESULT:
+            self.show_panel()
+
+    def refresh_verdict(self) -> None:
+        """The line that says how it stands."""
+        desk = self.studio.desk
+        box = self.verdict
+        box.clear()
+        box.classes(remove="within broken open stale")
+        with box:
+            if desk.outcome is None:
+                sign, words, text, scope = "…", "Not computed yet", "", ""
+                if desk.findings or desk.failure:
+                    sign, words = "?", "Not decided"
+                    text = "The input could not be computed; the panel Result says why."
+            else:
+                line = headline(desk.outcome.study)
+                sign, words, text, scope = line["sign"], line["words"], line["text"], line["scope"]
+                box.classes(line["class"])
+                if not desk.current:
+                    box.classes("stale")
+                    words = f"Before the last edit: {words[:1].lower()}{words[1:]}"
+                    if desk.findings or desk.failure:
+                        text = "The layout as it now stands could not be computed; the panel Result says why."
+                elif not desk.outcome.exact:
+                    words = f"First look: {words[:1].lower()}{words[1:]}"
+                else:
+                    text = f"{text} {line['governing']}"
+            ui.label(sign).classes("eg-sign big").props('aria-hidden="true"')
+            with ui.element("div").classes("eg-verdict-words"):
+                with ui.element("h1"):
+                    ui.label(words)
+                ui.label(text).classes("eg-verdict-text")
+            with ui.element("div").classes("eg-verdict-side"):
+                self._running(desk, scope)
+
+    def _running(self, desk: Desk, scope: str) -> None:
+        if desk.progress is not None:
+            words, done = desk.progress
+            with ui.element("div").classes("eg-running"):
+                ui.label(words)
+                ui.linear_progress(done, show_value=False).props('aria-label="Progress" instant-feedback')
+            ui.button("Stop", on_click=self.studio.cancel).props("flat dense no-caps")
+        elif not desk.current and not desk.findings and not desk.failure:
+            ui.button("Compute", on_click=self.studio.recompute).props("flat dense no-caps")
+        if scope and desk.progress is None:
+            seconds = f" Computed in {desk.outcome.seconds:.1f} s." if desk.outcome else ""
+            ui.label(scope + "." + seconds).classes("eg-soft")
+
+    # profile
+
+    def _profiles(self, desk: Desk) -> None:
+        assert desk.outcome is not None
+        profiles = desk.outcome.study.profiles
+        self.profile_name.set_options({i: p.name for i, p in enumerate(profiles)})
+        if self.profile >= len(profiles):
+            self.profile = 0
+        self.profile_name.set_value(self.profile)
+        self._profile(self.profile)
+
+    def _profile(self, number: int | None) -> None:
+        outcome = self.studio.desk.outcome
+        if outcome is None or number is None or not outcome.study.profiles:
+            return
+        self.profile = min(number, len(outcome.study.profiles) - 1)
+        self.profile_note.set_text(f"fault “{outcome.study.map.scenario}”; draw further lines with the tool Profile")
+        self.chart.update_figure(profile_chart(outcome.study.profiles[self.profile], self.dark))
+
+    # panels
+
+    def open_panel(self, name: str) -> None:
+        """Open a panel."""
+        self.panel = str(name)
+        self.show_panel()
+
+    def show_panel(self) -> None:
+        """Build the open panel anew."""
+        self.panel_box.clear()
+        with self.panel_box:
+            PANELS[self.panel](self)
+
+    # acts
+
+    def act(self, change: Callable[[Desk], Any], *, own: bool = False) -> bool:
+        """Make a change; what stands against it is shown in words. Returns whether it was made."""
+        self.own_edit = own
+        try:
+            change(self.studio.desk)
+        except (EvengroundError, OSError) as error:
+            self.warn(str(error))
+            return False
+        finally:
+            self.own_edit = False
+        return True
+
+    def command(self, command: Any) -> None:
+        """An edit command, from the plan or a panel."""
+        revision = command.get("revision") if isinstance(command, dict) else None
+        if not self.act(lambda d: d.command(command, revision if isinstance(revision, int) else None)):
+            self.refresh_plan()
+
+    def warn(self, words: str) -> None:
+        """A message that stays until it is read."""
+        with self.client:
+            ui.notify(words, type="warning", multi_line=True, timeout=9000, close_button="Close", position="top")
+
+    def _picked(self, identities: Any) -> None:
+        self.picked = [str(i) for i in identities][:20000] if isinstance(identities, list) else []
+        if self.picked and self.panel != "Layout" and len(self.picked) == 1:
+            self.tabs.set_value("Layout")
+        elif self.panel == "Layout":
+            self.show_panel()
+
+    def pick(self, identities: list[str]) -> None:
+        """Pick objects on the plan."""
+        self.picked = identities
+        self.plan.run_method("select", identities)
+
+    def _mark(self, name: Any) -> None:
+        outcome = self.studio.desk.outcome
+        if outcome is None:
+            return
+        from evenground.web._panel_result import show_steps
+
+        for check in outcome.study.checks:
+            if check.identity == name:
+                show_steps(self, outcome.study, check)
+
+    def point_at(self, check: Any) -> None:
+        """Bring the place of a check to the middle of the plan."""
+        kind = "step" if check.identity.startswith("step") else "touch"
+        self.plan.run_method("look", [check.place.x_m, check.place.y_m], kind)
+
+    def background(self, work: Coroutine[Any, Any, None]) -> None:
+        """Run something beside the window; it may touch the window's elements."""
+
+        async def inside() -> None:
+            with self.client:
+                await work
+
+        background_tasks.create(inside())
+
+    async def result_files(self) -> None:
+        """Compute, write and hand over the result files."""
+        ui.notify("The result files are being written.", position="top")
+        try:
+            data = await self.studio.result_files()
+        except (EvengroundError, asyncio.CancelledError) as error:
+            self.warn(str(error))
+            return
+        ui.download.content(data, f"{self.studio.desk.path.stem}-results.zip")
+
+
+_KEYS = """
+document.addEventListener('keydown', (e) => {
+  if (!(e.ctrlKey || e.metaKey)) return;
+  const key = e.key.toLowerCase();
+  const name = key === 's' ? 'save' : key === 'z' && !e.shiftKey ? 'undo' : key === 'y' || (key === 'z' && e.shiftKey) ? 'redo' : '';
+  const typing = e.target.matches('input, textarea');
+  if (!name || (typing && name !== 'save')) return;
+  e.preventDefault();
+  if (typing) e.target.blur();
+  document.querySelector('[data-act=' + name + ']')?.click();
+});
+"""

@@ -1,0 +1,195 @@
+"""A study in words for the page: the verdict with its scope, rows of checks, why a place is the worst."""
+
+from __future__ import annotations
+
+from math import hypot
+from typing import TYPE_CHECKING, Any
+
+import shapely
+from shapely.geometry import LineString, Point
+
+from evenground.deliver.format import format_place, format_quantity, format_value, unit_text
+from evenground.deliver.words import STANDARDS, check_sentence, margin_text, summary_sentences
+from evenground.model.study import Verdict
+
+if TYPE_CHECKING:
+    from evenground.model.study import Check, Study
+    from evenground.provenance import Step
+
+__all__ = ["check_rows", "explain", "headline", "key_figures", "marks", "step_rows", "steps_of"]
+
+STATE = {
+    Verdict.PASS: ("within", "✓", "Within the limits checked"),
+    Verdict.FAIL: ("broken", "✕", "Limit broken"),
+    Verdict.NOT_DECIDED: ("open", "?", "Not decided"),
+}
+"""Verdict -> class, sign, words. Signs and words differ in shape, not in colour only."""
+
+
+def headline(study: Study) -> dict[str, str]:
+    """Verdict in words with its scope: what was checked, against what, how much was not."""
+    css, sign, words = STATE[study.verdict]
+    sentences = summary_sentences(study)
+    standard = STANDARDS.get(study.project.assessment.standard, study.project.assessment.standard)
+    return {
+        "class": css,
+        "sign": sign,
+        "words": words,
+        "scope": f"{standard}, body {study.project.assessment.body_mass_kg} kg; "
+        f"{len(study.not_checked)} subjects not checked",
+        "text": sentences[0],
+        "governing": sentences[1] if len(sentences) > 1 else "",
+    }
+
+
+def key_figures(study: Study) -> list[tuple[str, str]]:
+    """The figures a reviewer asks for first."""
+    error = format_quantity(study.field.resistance_error_ohm, "ohm", 2)
+    rise = max(study.gpr_v.values(), default=float("nan"))
+    return [
+        ("Resistance to earth", f"{format_quantity(study.field.resistance_ohm, 'ohm')} ± {error}"),
+        ("Largest potential rise", format_quantity(rise, "V")),
+        ("Soil", study.soil.soil.describe()),
+        ("Conductor in the ground", f"{study.electrode.total_length_m:.0f} m"),
+        ("Rods", str(study.quantities.get("rods", 0))),
+    ]
+
+
+def check_rows(study: Study) -> list[dict[str, Any]]:
+    """Every check as a row; the governing ones with the smallest margin first."""
+    order = sorted(
+        study.checks, key=lambda c: (not c.governing, -1e9 if c.margin is None else c.margin, c.title)
+    )
+    return [_row(c) for c in order]
+
+
+def _row(check: Check) -> dict[str, Any]:
+    css, sign, words = STATE[check.verdict]
+    use = None
+    if check.value is not None and check.limit:
+        use = check.value / check.limit if check.sense == "max" else check.limit / max(check.value, 1e-12)
+    return {
+        "identity": check.identity,
+        "title": check.title,
+        "class": css,
+        "sign": sign,
+        "words": words if check.verdict is not Verdict.PASS else "Within limit",
+        "value": format_quantity(check.value, check.unit),
+        "relation": "≤" if check.sense == "max" else "≥",
+        "limit": format_quantity(check.limit, check.unit),
+        "margin": margin_text(check),
+        "use": use,
+        "where": format_place(check.place),
+        "scenario": check.scenario,
+        "clause": check.clause,
+        "method": check.method,
+        "governing": check.governing,
+        "reason": check.reason,
+        "sentence": check_sentence(check),
+    }
+
+
+def marks(study: Study) -> list[dict[str, Any]]:
+    """Places to mark on the plan: the worst touch and step of every zone."""
+    rows = []
+    for check in study.checks:
+        if check.place is None:
+            continue
+        rows.append(
+            {
+                "name": check.identity,
+                "letter": "T" if check.identity.startswith("touch") else "S",
+                "place": [check.place.x_m, check.place.y_m],
+                "verdict": STATE[check.verdict][0],
+                "words": check_sentence(check),
+            }
+        )
+    return rows
+
+
+def explain(study: Study, check: Check) -> list[str]:
+    """Why the worst place is where it is, from the geometry around it."""
+    if check.place is None:
+        return []
+    point = Point(check.place.x_m, check.place.y_m)
+    flat = [c for c in study.electrode if hypot(c.end_m[0] - c.start_m[0], c.end_m[1] - c.start_m[1]) > 1e-6]
+    wires = [LineString([c.start_m[:2], c.end_m[:2]]) for c in flat]
+    rods = [Point(c.start_m[:2]) for c in study.electrode if c.kind == "rod"]
+    touch = check.identity.startswith("touch")
+    words = []
+    if wires:
+        near = min(w.distance(point) for w in wires)
+        words.append(f"The nearest buried conductor is {near:.2f} m away in plan.")
+        words += _inside(point, wires, touch)
+    if rods:
+        words.append(f"The nearest rod is {min(r.distance(point) for r in rods):.1f} m away.")
+    rise = study.gpr_v.get(check.scenario)
+    if rise and check.value is not None and touch:
+        words.append(
+            f"The metal rises to {format_quantity(rise, 'V')}; the ground here follows to "
+            f"{format_quantity(rise - check.value, 'V')} ({(rise - check.value) / rise:.0%}), "
+            f"the rest of {format_quantity(check.value, 'V')} is touched."
+        )
+    return [*words, *_levers(study, check, touch)]
+
+
+def _inside(point: Point, wires: list[LineString], touch: bool) -> list[str]:
+    parted = shapely.get_parts(shapely.union_all(wires))
+    for cell in shapely.get_parts(shapely.polygonize(parted)):
+        if cell.contains(point):
+            x0, y0, x1, y1 = cell.bounds
+            return [f"It lies in a mesh of {x1 - x0:.1f} m × {y1 - y0:.1f} m."]
+    if touch:
+        return ["It lies outside the outermost conductor, where the ground falls away quickest."]
+    return ["It lies beyond the rim of the metal, where the ground falls away quickest."]
+
+
+def _levers(study: Study, check: Check, touch: bool) -> list[str]:
+    """What usually moves this number; named only when the check is not comfortably kept."""
+    if check.margin is None or check.margin > 0.15:
+        return []
+    if touch:
+        return [
+            "What usually helps here: closer mesh lines on this side, a conductor 1 m outside the rim, rods "
+            "where the deeper soil conducts better, a cover of known resistivity, a shorter clearing time."
+        ]
+    return [
+        "What usually helps here: a conductor further out and deeper than the rim, so that the fall is "
+        "spread; cover beyond the fence."
+    ]
+
+
+def steps_of(study: Study, check: Check) -> list[Step]:
+    """The formulas behind a check: those of its zone and fault first, then of the fault's current."""
+    names = [check.scenario] if check.scenario else []
+    zone = check.place.description if check.place else ""
+    labels = {zone, *names, f"{zone}, {check.scenario}"} - {""}
+    if check.identity.startswith("closed-form"):
+        labels.add("hand formulas")
+    rows = [s for s in study.steps if s.label in labels]
+    if check.identity.startswith("conductor-"):
+        key = check.identity.removeprefix("conductor-").removesuffix("-minimum")
+        rows += [s for s in study.steps if key in s.label.split() or s.label.startswith(key)]
+        rows += [s for s in study.steps if "conductor" in s.info.name or "thermal" in s.info.name]
+    return list({id(s): s for s in rows}.values())
+
+
+def step_rows(steps: list[Step]) -> list[dict[str, Any]]:
+    """Formulas with what went in and what came out."""
+    return [
+        {
+            "label": s.label or "soil and faults",
+            "name": s.info.name,
+            "symbol": s.info.symbol,
+            "value": f"{format_value(s.value)} {unit_text(s.info.unit)}".strip(),
+            "form": s.info.form or s.info.text,
+            "inputs": [
+                (symbol, str(s.info.symbols.get(symbol, "")).replace("_", " "), format_value(value))
+                for symbol, value in s.inputs.items()
+            ],
+            "source": s.info.source,
+            "valid": ", ".join(s.info.valid),
+            "outside": ", ".join(s.outside),
+        }
+        for s in steps
+    ]
