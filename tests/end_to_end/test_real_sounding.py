@@ -45,7 +45,10 @@ mats:
     depth_m: 0.5
     conductor: mat
 surface:
-  - {{name: yard, outline_m: [[-1, -1], [41, -1], [41, 31], [-1, 31]], resistivity_ohm_m: 3000, thickness_m: 0.1}}
+  - name: yard
+    outline_m: [[-1, -1], [41, -1], [41, 31], [-1, 31]]
+    resistivity_ohm_m: 3000
+    thickness_m: 0.1
 assessment: {{body_mass_kg: 50}}
 """
 
@@ -85,13 +88,13 @@ def test_the_soil_is_uniform_at_131_ohm_m(outcome):
 
 
 def test_resistance_lies_with_the_hand_formulas(outcome):
-    """Sverak's formula (IEEE Std 80) is known to lie within about 5 % of field solutions of square-ish
-    mats: IEEE Std 80-2000 Annex B.1 quotes 2.78 against 2.67 (from memory)."""
+    """Sverak's formula (IEEE Std 80) describes uniform leakage; free leakage can only lower the resistance
+    (Thomson's theorem), for the examples of IEEE Std 80-2000 Annex B by 4 to 15 % (from memory)."""
     data = outcome[1]
     rho, area, length, depth = data["soil"]["soil"]["resistivities_ohm_m"][0], 1200.0, 9 * 30 + 7 * 40, 0.5
     root = math.sqrt(20 / area)
     sverak = rho * (1 / length + 1 / math.sqrt(20 * area) * (1 + 1 / (1 + depth * root)))
-    assert data["field"]["resistance_ohm"] == pytest.approx(sverak, rel=0.06)
+    assert 0.85 * sverak < data["field"]["resistance_ohm"] < sverak
 
 
 def test_current_and_rise_follow_from_the_inputs(outcome):
