@@ -58,6 +58,7 @@ class Cell:
         self.sheet = sheet
         self.x, self.y, self.width, self.height = x, y, width, height
         self.scale, self.left, self.low = 1.0, 0.0, 0.0
+        self.grow = sheet.h / 2
 
     def fit(self, x0: float, z0: float, x1: float, z1: float) -> None:
         """Choose the scale so that this box fills the free part of the cell."""
@@ -79,6 +80,7 @@ class Cell:
     def dot(self, p: Point, radius_mm: float = 0.8, layer: str = "EG-DETAIL") -> None:
         """A filled circle of a size on paper."""
         x, y = self.at(p)
+        radius_mm *= self.grow
         look = {"layer": layer, "const_width": radius_mm}
         self.sheet.space.add_lwpolyline(
             [(x - radius_mm / 2, y, 1.0), (x + radius_mm / 2, y, 1.0)],
@@ -89,7 +91,7 @@ class Cell:
 
     def ring(self, p: Point, radius_mm: float, layer: str = "EG-DETAIL") -> None:
         """A circle of a size on paper."""
-        self.sheet.space.add_circle(self.at(p), radius_mm, {"layer": layer})
+        self.sheet.space.add_circle(self.at(p), radius_mm * self.grow, {"layer": layer})
 
     def note(self, words: str, p: Point, to: Point | None = None, *, right: bool = True) -> None:
         """Words at a place, with a thin line to what they speak of."""
@@ -111,7 +113,7 @@ class Cell:
         (ax, ay), (bx, by) = self.at(a), self.at(b)
         length = hypot(bx - ax, by - ay)
         ux, uy = (bx - ax) / length, (by - ay) / length
-        nx, ny = -uy * away_mm, ux * away_mm
+        nx, ny = -uy * away_mm * self.grow, ux * away_mm * self.grow
         space, look = self.sheet.space, {"layer": "EG-DIMENSION"}
         p, q = (ax + nx, ay + ny), (bx + nx, by + ny)
         space.add_line(p, q, look)
@@ -136,11 +138,11 @@ class Cell:
     def ground(self, x0: float, x1: float) -> None:
         """The surface with short strokes under it."""
         self.path([(x0, 0), (x1, 0)])
-        step = 4.0 / self.scale
+        step = 4.0 * self.grow / self.scale
         count = int((x1 - x0) / step)
         for i in range(count):
             x = x0 + (i + 0.7) * step
-            self.path([(x, 0), (x - 1.6 / self.scale, -1.6 / self.scale)], "EG-DIMENSION")
+            self.path([(x, 0), (x - 0.4 * step, -0.4 * step)], "EG-DIMENSION")
 
     def title(self, number: int, words: str) -> None:
         """Heading of the cell."""
@@ -195,14 +197,14 @@ def _detail_notes(f: Facts) -> list[str]:
     s = f.sizes
     lines = [
         "1. Sizes in metres. Trench, depth, conductor, rod and cover are those of the design.",
-        f"2. Common practice, to be confirmed by the client's standard: terminal {s.riser_height_m:g} m above the "
-        f"surface; pit {s.pit_m:g} m square; operator mat {s.operator_mat_m:g} m square of "
-        f"{s.operator_mat_mesh_m:g} m mesh, {s.operator_mat_depth_m:g} m deep; ring {s.ring_outside_fence_m:g} m "
-        "outside the fence where the fence is bonded to the mat.",
+        f"2. Common practice, to be confirmed by the client's standard: terminal {s.riser_height_m:g} m "
+        f"above the surface; pit {s.pit_m:g} m square; operator mat {s.operator_mat_m:g} m square of "
+        f"{s.operator_mat_mesh_m:g} m mesh, {s.operator_mat_depth_m:g} m deep; "
+        f"ring {s.ring_outside_fence_m:g} m outside the fence where the fence is bonded to the mat.",
         f"3. Joints below ground: {f.mat.joint}. Bolted joints only where they can be inspected.",
         "4. Fine soil without stones round the conductor; layers of 0.15 m, each compacted.",
-        "5. Whether a fence is bonded to the mat or earthed apart is a result of the calculation; the details "
-        "show a bonded fence.",
+        "5. Whether a fence is bonded to the mat or earthed apart is a result of the calculation; "
+        "the details show a bonded fence.",
     ]
     if not f.rod_m:
         lines.append("6. This design has no rods.")
@@ -256,7 +258,7 @@ def _tee(cell: Cell, f: Facts) -> None:
     cell.dot((0, 0.15), 1.6)
     cell.path([(-0.4, -0.2), (0.1, -0.2), (0.15, -0.21), (0.19, -0.24), (0.2, -0.28), (0.2, -0.5)], "EG-MAT")
     cell.note("tee at the edge", (0.08, 0.3), (0.03, 0.18))
-    cell.note("corner: bend the conductor,\nno joint needed", (-0.48, -0.34))
+    cell.note("corner: a joint, or one\nconductor bent through", (-0.48, -0.34))
 
 
 def _riser(cell: Cell, f: Facts) -> None:
@@ -354,9 +356,7 @@ def _fence(cell: Cell, f: Facts) -> None:
     cell.note("outside", (0.5, high * 0.6))
     cell.note("post bonded", (-1.6, high * 0.3), (-0.3, 0.15))
     if f.cover_m:
-        cell.note(
-            f"cover {f.cover_m:g} m,\n{out:g} m beyond the ring", (0.3, high * 0.25), (out * 0.6, f.cover_m)
-        )
+        cell.note(f"cover {f.cover_m:g} m,\n{out:g} m beyond the ring", (0.35, high * 0.3), (0.25, f.cover_m))
 
 
 def _equipment(cell: Cell, f: Facts) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from textwrap import wrap
 from typing import Any
 
-from evenground.drawing._style import LAYERS, TEXT_STYLE, Paper, mtext, paper_pattern, plain_text
+from evenground.drawing._style import LAYERS, TEXT_STYLE, Paper, mtext, plain_text
 from evenground.model.study import Verdict
 from evenground.schedules import CAUTION, Design
 
@@ -41,12 +41,13 @@ def wrapped(words: str, width: float, height: float) -> list[str]:
 
 
 class Sheet:
-    """Draws on one paper layout; all lengths in mm, the origin at the lower left corner of the paper."""
+    """Draws on one paper layout; all lengths in mm, the origin at the lower left corner of the paper.
+    ``pattern`` is the line type scale."""
 
-    def __init__(self, layout: Any, paper: Paper, scale: float) -> None:
+    def __init__(self, layout: Any, paper: Paper, pattern: float) -> None:
         self.space = layout
         self.paper = paper
-        self.pattern = paper_pattern(scale)
+        self.pattern = pattern
         self.h = paper.text_mm
 
     @property
@@ -180,7 +181,7 @@ def _sample(sheet: Sheet, name: str, x: float, y: float) -> None:
     look = {"layer": name}
     block = {"EG-ROD": "EG-ROD", "EG-PIT": "EG-PIT", "EG-RISER": "EG-RISER", "EG-EQUIPMENT": "EG-EQUIPMENT"}
     if name in block:
-        scale = min(1.0, sheet.h / 2)
+        scale = sheet.h / 2
         size = {"xscale": scale, "yscale": scale}
         sheet.space.add_blockref(block[name], (x + 8, y), dxfattribs=look | size)
         return

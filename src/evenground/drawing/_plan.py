@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterable
 from dataclasses import dataclass
-from math import atan2, degrees, hypot
+from math import atan2, cos, degrees, hypot, radians, sin
 from typing import TYPE_CHECKING, Any
 
 from evenground.drawing._own import APPLICATION, mark_tags
@@ -63,29 +63,32 @@ def draw_plan(document: Drawing, design: Design, scale: float, text_mm: float) -
     plan.blocks()
     plan.surroundings()
     plan.conductors()
+    plan.labels()
     plan.rods()
     plan.equipment()
-    plan.labels()
     plan.dimensions()
     plan.axes()
 
 
 class _Plan:
-    """Draws one plan; ``mm`` is the length in model space of a millimetre on paper. [m]"""
+    """Draws one plan; ``mm`` is the length in model space of a millimetre on paper, larger on paper whose
+    text is larger than 2 mm. [m]"""
 
     def __init__(self, document: Drawing, design: Design, scale: float, text_mm: float) -> None:
         self.document = document
         self.design = design
         self.space: Any = document.modelspace()
-        self.mm = scale / 1000
-        self.text = text_mm * self.mm
+        self.mm = scale / 1000 * text_mm / 2
+        self.text = 2 * self.mm
         self.extent = plan_extent(design)
         document.appids.add(APPLICATION)
+        wipeouts: Any = document
+        wipeouts.set_wipeout_variables(frame=0)
 
     # -- symbols ------------------------------------------------------------------------------------
 
     def blocks(self) -> None:
-        """Rod, pit, riser, equipment and gate post as blocks, 1 unit = 1 mm on paper."""
+        """Rod, pit, riser, equipment and gate post as blocks, 1 unit = 1 mm on A3."""
         rod: Any = self.document.blocks.new("EG-ROD")
         rod.add_circle((0, 0), 1.3)
         rod.add_line((-1.3, 0), (1.3, 0))
@@ -239,9 +242,20 @@ class _Plan:
             "layer": "EG-TEXT", "style": TEXT_STYLE, "char_height": self.text, "insert": place,
             "attachment_point": 5, "rotation": angle,
         }  # fmt: skip
-        label = self.space.add_mtext(mtext(text), look)
         if not beside:
-            label.set_bg_color("canvas", scale=1.3)
+            self.white_ground(place, 0.4 * self.text * (len(text) + 1), 0.8 * self.text, angle)
+        self.space.add_mtext(mtext(text), look)
+
+    def white_ground(self, middle: Point2, half_x: float, half_y: float, angle: float) -> None:
+        """Hide the lines behind a label."""
+        turn = radians(angle)
+        corners = []
+        for sx, sy in ((-1, -1), (1, -1), (1, 1), (-1, 1)):
+            dx, dy = sx * half_x, sy * half_y
+            corners.append(
+                (middle[0] + dx * cos(turn) - dy * sin(turn), middle[1] + dx * sin(turn) + dy * cos(turn))
+            )
+        self.space.add_wipeout(corners, dxfattribs={"layer": "EG-TEXT"})
 
     def dimensions(self) -> None:
         """Overall sizes, and the distances of the mesh lines when they are few enough to read."""

@@ -26,7 +26,7 @@ def sheets_svg(design: Design, options: DrawingOptions | None = None) -> dict[st
     """
     asked = replace(options or DrawingOptions(), font=FONT)
     _know_the_font()
-    document = build_drawing(design, asked)
+    document = build_drawing(design, asked, for_rendering=True)
     return {name: _svg(document, name, asked.paper) for name in document.layout_names() if name != "Model"}
 
 

@@ -17,7 +17,6 @@ __all__ = [
     "conductor_layer",
     "mtext",
     "new_document",
-    "paper_pattern",
     "plain_text",
 ]
 
@@ -107,11 +106,11 @@ def conductor_layer(kind: str, key: str) -> str:
     return f"{base}-{re.sub('[^A-Za-z0-9]+', '_', key).strip('_').upper() or 'OTHER'}"
 
 
-def new_document(font: str, scale: float) -> Drawing:
+def new_document(font: str, pattern: float) -> Drawing:
     """An R2018 document in metres with our layers, line types and text style.
 
-    ``scale`` is the paper scale of the plan (200 for 1:200); line patterns are made for model space at that
-    scale, and things in paper space use :func:`paper_pattern`.
+    ``pattern`` is the length in model space of 1 mm of a line pattern; things in paper space take its
+    inverse as their line type scale.
     """
     from ezdxf import units
     from ezdxf.filemanagement import new
@@ -119,19 +118,13 @@ def new_document(font: str, scale: float) -> Drawing:
     document = new("R2018", units=units.M)
     document.header["$LTSCALE"] = 1.0
     document.header["$PSLTSCALE"] = 0
-    for name, words, pattern in _LINETYPES:
-        metres = [p * scale / 1000 for p in pattern]
-        document.linetypes.add(name, metres, description=words)
+    for name, words, elements in _LINETYPES:
+        document.linetypes.add(name, [e * pattern for e in elements], description=words)
     document.styles.add(TEXT_STYLE, font=font)
     for style in LAYERS.values():
         add_layer(document, style.name, style)
     document.layers.get("EG-VIEW").dxf.plot = 0
     return document
-
-
-def paper_pattern(scale: float) -> float:
-    """Line type scale of things in paper space."""
-    return 1000 / scale
 
 
 def add_layer(document: Drawing, name: str, style: LayerStyle) -> None:

@@ -29,12 +29,12 @@ if TYPE_CHECKING:
 __all__ = ["DrawingOptions", "build_drawing", "dxf_bytes", "own_layers", "write_dxf"]
 
 SCALES = (
-    20, 25, 50, 75, 100, 125, 150, 200, 250, 300, 400, 500, 600, 750, 1000, 1250, 1500, 2000, 2500, 3000, 4000,
-    5000, 10_000, 20_000, 50_000, 100_000,
+    20, 25, 50, 75, 100, 125, 150, 200, 250, 300, 400, 500, 600, 750, 1000, 1250, 1500, 2000, 2500, 3000,
+    4000, 5000, 10_000, 20_000, 50_000, 100_000,
 )  # fmt: skip
 """Scales tried, the first that fits is taken; ISO 5455 recommends the steps of 1, 2 and 5 among them."""
 ROOM_MM = (44.0, 38.0)
-"""Paper kept free round the plan for dimensions and axes. [mm]"""
+"""Paper kept free round the plan for dimensions and axes, for text of 2 mm. [mm]"""
 PLAN, DETAILS = "Plan", "Details"
 CAD_FONT = "arial.ttf"
 
@@ -88,23 +88,32 @@ def own_layers() -> LayerMap:
     )
 
 
-def build_drawing(design: Design, options: DrawingOptions | None = None) -> Drawing:
+def build_drawing(
+    design: Design, options: DrawingOptions | None = None, *, for_rendering: bool = False
+) -> Drawing:
     """The drawing as a document: model space in metres, one paper layout for each sheet.
 
     Parameters
     ----------
     design : Design
     options : DrawingOptions, optional
+    for_rendering : bool
+        Set the line patterns for the drawing library's own renderer, which scales patterns in a viewport by
+        the inverse of what CAD programs do.
     """
     asked = options or DrawingOptions()
     paper = PAPERS[asked.paper]
     scale = asked.scale or fitting_scale(design, paper)
-    document = new_document(asked.font, scale)
+    pattern = 1000 / scale if for_rendering else scale / 1000
+    document = new_document(asked.font, pattern)
     draw_plan(document, design, scale, paper.text_mm)
     count = 2 if asked.details else 1
-    _plan_sheet(document, design, paper, scale, count)
+    sheet = Sheet(_new_layout(document, PLAN, paper), paper, 1 / pattern)
+    _plan_sheet(document, design, sheet, scale, count)
     if asked.details:
-        _detail_sheet(document, design, paper, scale, asked.sizes, count)
+        sheet = Sheet(_new_layout(document, DETAILS, paper), paper, 1 / pattern)
+        floor = draw_frame(sheet, design, SheetText("Sections and details", "", 2, count))
+        draw_details(sheet, design, asked.sizes, floor)
     for name in list(document.layout_names()):
         if name not in {"Model", PLAN, DETAILS}:
             document.layouts.delete(name)
@@ -116,8 +125,9 @@ def build_drawing(design: Design, options: DrawingOptions | None = None) -> Draw
 def fitting_scale(design: Design, paper: Paper) -> float:
     """The largest usual scale at which the plan fits the paper."""
     width, height = plan_extent(design).size
-    room_x = paper.width_mm - BINDING_MM - MARGIN_MM - paper.column_mm - ROOM_MM[0]
-    room_y = paper.height_mm - 2 * MARGIN_MM - ROOM_MM[1]
+    grow = paper.text_mm / 2
+    room_x = paper.width_mm - BINDING_MM - MARGIN_MM - paper.column_mm - grow * ROOM_MM[0]
+    room_y = paper.height_mm - 2 * MARGIN_MM - grow * ROOM_MM[1]
     needed = 1000 * max(width / room_x, height / room_y)
     return next((float(s) for s in SCALES if s >= needed), needed)
 
@@ -130,16 +140,15 @@ def _new_layout(document: Drawing, name: str, paper: Paper) -> Any:
     return layout
 
 
-def _plan_sheet(document: Drawing, design: Design, paper: Paper, scale: float, count: int) -> None:
-    layout = _new_layout(document, PLAN, paper)
-    sheet = Sheet(layout, paper, scale)
+def _plan_sheet(document: Drawing, design: Design, sheet: Sheet, scale: float, count: int) -> None:
+    paper = sheet.paper
     width = sheet.column_x - BINDING_MM - 2
     height = paper.height_mm - 2 * MARGIN_MM - 2
     centre = (BINDING_MM + 1 + width / 2, MARGIN_MM + 1 + height / 2)
     # dimensions and axes stand to the left and below, so the plan sits a little to the upper right
     x, y = plan_extent(design).centre
-    shift = scale / 1000 * 10
-    view = layout.add_viewport(
+    shift = scale / 1000 * 5 * paper.text_mm
+    view = sheet.space.add_viewport(
         center=centre,
         size=(width, height),
         view_center_point=(x - shift, y - shift),
@@ -158,14 +167,6 @@ def _used(document: Drawing) -> list[str]:
         for name, style in LAYERS.items()
         if style.meaning and any(n == name or n.startswith(f"{name}-") for n in found)
     ]
-
-
-def _detail_sheet(
-    document: Drawing, design: Design, paper: Paper, scale: float, sizes: DetailSizes, count: int
-) -> None:
-    sheet = Sheet(_new_layout(document, DETAILS, paper), paper, scale)
-    floor = draw_frame(sheet, design, SheetText("Sections and details", "", 2, count))
-    draw_details(sheet, design, sizes, floor)
 
 
 def dxf_bytes(document: Drawing, design: Design) -> bytes:
