@@ -97,4 +97,5 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
         steps=tuple(sheet.steps),
         not_checked=parts.not_checked(project),
         quantities=parts.quantities(layout),
+        comparison=safety.comparison,
     )

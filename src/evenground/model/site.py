@@ -92,6 +92,8 @@ class SurfaceZone:
     """An area with one kind of cover; the first zone in the list that holds a point counts.
 
     ``outline_m`` None: everywhere else. ``resistivity_ohm_m`` None: bare native soil. [m, ohm m]
+    ``standard``, ``footwear_ohm`` (of one shoe) and ``footing``, when given, replace those of the
+    assessment in this zone: a public path, a place of an operator. [ohm]
     """
 
     name: str
@@ -101,6 +103,9 @@ class SurfaceZone:
     material: str = ""
     state: str = ""
     path: tuple[str | int, ...] = ()
+    standard: str | None = None
+    footwear_ohm: float | None = None
+    footing: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +123,14 @@ class Assessment:
     Attributes
     ----------
     standard : str
-        ``"ieee80"``.
+        Key of the limits that govern, e.g. ``"ieee80"`` (then ``body_mass_kg`` counts) or
+        ``"en50522_2022"``.
+    footwear_ohm : float or None
+        Resistance of one shoe; None: what the standard takes. [ohm]
+    footing : str or None
+        What people stand on, for standards that tabulate limits by footing.
+    compare_standards : bool
+        Set the worst voltages against every other standard as well.
     body_mass_kg : int
         50 or 70. [kg]
     surface_factor : str
@@ -158,3 +170,6 @@ class Assessment:
     gpr_limit_v: float | None = None
     native_resistivity_ohm_m: float | None = None
     profiles: tuple[ProfileLine, ...] = ()
+    footwear_ohm: float | None = None
+    footing: str | None = None
+    compare_standards: bool = False

@@ -25,6 +25,7 @@ __all__ = [
     "Place",
     "Profile",
     "ShockResult",
+    "StandardComparison",
     "Study",
     "SurfaceMap",
     "Verdict",
@@ -103,8 +104,12 @@ class Check:
 
 @dataclass(frozen=True, slots=True)
 class ZoneLimit:
-    """Tolerable voltages in one surface zone for one scenario; ``outside`` names breaches of the
-    formulas' range of validity. [V]"""
+    """Tolerable voltages in one surface zone for one scenario. [V]
+
+    ``outside`` names breaches of a range of validity: checks against these limits are not decided.
+    ``standard`` is the key, ``clause`` and ``step_clause`` say where touch and step limit come from (a
+    standard without a step limit borrows that of IEEE Std 80), ``evidence`` how well they are known.
+    """
 
     zone: str
     scenario: str
@@ -112,6 +117,29 @@ class ZoneLimit:
     touch_v: float
     step_v: float
     outside: str = ""
+    standard: str = "ieee80_50kg"
+    clause: str = ""
+    step_clause: str = ""
+    evidence: str = ""
+    notes: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class StandardComparison:
+    """The worst voltages of one zone and scenario against one standard; limits None: it gives none. [V]"""
+
+    standard: str
+    title: str
+    edition: str
+    zone: str
+    scenario: str
+    touch_v: float
+    touch_limit_v: float | None
+    step_v: float | None
+    step_limit_v: float | None
+    clause: str = ""
+    evidence: str = ""
+    remark: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -226,6 +254,7 @@ class Study:
     steps: tuple[Step, ...]
     not_checked: tuple[str, ...] = ()
     quantities: dict[str, Any] = with_default(default_factory=dict)
+    comparison: tuple[StandardComparison, ...] = ()
 
     @property
     def verdict(self) -> Verdict:

@@ -241,6 +241,9 @@ def _zone(index: int, file: ZoneFile) -> SurfaceZone:
         material=file.material,
         state=file.state,
         path=("surface", index),
+        standard=file.standard,
+        footwear_ohm=file.footwear_ohm,
+        footing=file.footing,
     )
 
 

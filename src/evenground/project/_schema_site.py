@@ -14,6 +14,26 @@ Depth = Annotated[float, Field(gt=0, le=1e6)]
 DepthOrSurface = Annotated[float, Field(ge=0, le=1e6)]
 
 
+StandardKey = Literal[
+    "ieee80",
+    "en50522_2010",
+    "en50522_2022",
+    "hd637_s1",
+    "iec60479_derived",
+    "is3043_cbip",
+    "is3043_cbip_1986",
+    "bs7430_na",
+    "gb50065_effective",
+    "gb50065_resonant",
+    "itc_rat_13",
+    "en50122",
+    "france_1988_dry",
+    "france_1991",
+]
+Footing = Literal["soil", "chippings_75mm", "chippings_150mm"]
+Shoe = Annotated[float, Field(ge=0, le=1e9)]
+
+
 class RodRuleFile(Base):
     """Rods placed by rule on one mat."""
 
@@ -96,6 +116,11 @@ class ZoneFile(Base):
         default=None, description="Of the cover in that state; left out: bare soil. [ohm m]"
     )
     thickness_m: Annotated[float, Field(ge=0, le=1e6)] = Field(default=0.0, description="Of the cover. [m]")
+    standard: StandardKey | None = Field(
+        default=None, description="Limits that govern in this zone, when not those of the assessment."
+    )
+    footwear_ohm: Shoe | None = Field(default=None, description="Resistance of one shoe in this zone. [ohm]")
+    footing: Footing | None = Field(default=None, description="What people stand on, for tables by footing.")
 
 
 class ProfileFile(Base):
@@ -108,7 +133,14 @@ class ProfileFile(Base):
 class AssessmentFile(Base):
     """How touch and step voltages are judged."""
 
-    standard: Literal["ieee80"] = Field(default="ieee80", description="Standard of the tolerable voltages.")
+    standard: StandardKey = Field(default="ieee80", description="Standard of the tolerable voltages.")
+    footwear_ohm: Shoe | None = Field(
+        default=None, description="Resistance of one shoe; left out: what the standard takes. [ohm]"
+    )
+    footing: Footing | None = Field(default=None, description="What people stand on, for tables by footing.")
+    compare_standards: bool = Field(
+        default=False, description="Set the worst voltages against every other standard as well."
+    )
     body_mass_kg: Literal[50, 70] = Field(default=50, description="Body mass of the formulas, 50 or 70. [kg]")
     surface_factor: Literal["empirical", "exact"] = Field(
         default="empirical", description="Form of the surface-layer factor."

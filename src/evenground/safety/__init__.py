@@ -6,7 +6,8 @@ checks with three-valued verdicts.
 
 from __future__ import annotations
 
-from evenground.safety._assess import SafetyResult, assess_shocks, zone_limits
+from evenground.safety._assess import SafetyResult, assess_shocks
 from evenground.safety._judge import judge
+from evenground.safety._limits import compare_standards, zone_limits
 
-__all__ = ["SafetyResult", "assess_shocks", "judge", "zone_limits"]
+__all__ = ["SafetyResult", "assess_shocks", "compare_standards", "judge", "zone_limits"]

@@ -11,8 +11,8 @@ import shapely
 
 from evenground.model.fault import FaultResult
 from evenground.model.site import Assessment, Point2, ProfileLine, SurfaceZone
-from evenground.model.study import Place, Profile, ShockResult, SurfaceMap, ZoneLimit
-from evenground.provenance import recording
+from evenground.model.study import Place, Profile, ShockResult, StandardComparison, SurfaceMap, ZoneLimit
+from evenground.safety._limits import compare_standards, zone_limits
 from evenground.safety._search import (
     STEP_M,
     Area,
@@ -24,9 +24,8 @@ from evenground.safety._search import (
     worst_touch,
 )
 from evenground.safety._zones import EDGE_M, Areas, FloatArray, ZoneIndex, areas_of
-from evenground.standards import ieee80_limits as ieee80
 
-__all__ = ["SafetyResult", "assess_shocks", "zone_limits"]
+__all__ = ["SafetyResult", "assess_shocks"]
 
 
 @dataclass(frozen=True)
@@ -37,6 +36,7 @@ class SafetyResult:
     shocks: tuple[ShockResult, ...]
     map: SurfaceMap
     profiles: tuple[Profile, ...]
+    comparison: tuple[StandardComparison, ...] = ()
 
 
 def assess_shocks(
@@ -85,38 +85,12 @@ def assess_shocks(
     profiles = _profiles(
         potential, areas, shocks, index, limits, scenario, gpr_v[scenario], assessment.profiles
     )
-    return SafetyResult(limits, tuple(shocks), surface, profiles)
-
-
-def zone_limits(
-    zones: Sequence[SurfaceZone],
-    faults: Sequence[FaultResult],
-    assessment: Assessment,
-    native_resistivity_ohm_m: float,
-) -> tuple[ZoneLimit, ...]:
-    """Tolerable touch and step voltage in each zone for each scenario (IEEE Std 80-2013, clause 8)."""
-    body = ieee80.body_constant(assessment.body_mass_kg)
-    rows = []
-    for zone in zones:
-        factor, resistivity = _cover(zone, assessment, native_resistivity_ohm_m)
-        for fault in faults:
-            time = fault.scenario.shock_time_s
-            with recording(f"{zone.name}, {fault.scenario.name}") as sheet:
-                touch = ieee80.tolerable_touch_voltage(factor, resistivity, body, time)
-                step = ieee80.tolerable_step_voltage(factor, resistivity, body, time)
-            rows.append(
-                ZoneLimit(zone.name, fault.scenario.name, factor, touch, step, "; ".join(sheet.outside))
-            )
-    return tuple(rows)
-
-
-def _cover(zone: SurfaceZone, assessment: Assessment, native: float) -> tuple[float, float]:
-    """Surface-layer factor and resistivity under the feet."""
-    if zone.resistivity_ohm_m is None or zone.thickness_m <= 0:
-        return 1.0, native
-    formula = ieee80.surface_factor_exact if assessment.surface_factor == "exact" else ieee80.surface_factor
-    with recording(zone.name):
-        return formula(native, zone.resistivity_ohm_m, zone.thickness_m), zone.resistivity_ohm_m
+    comparison = (
+        compare_standards(index.zones, shocks, faults, assessment, native_resistivity_ohm_m)
+        if assessment.compare_standards
+        else ()
+    )
+    return SafetyResult(limits, tuple(shocks), surface, profiles, comparison)
 
 
 def _limit(limits: Sequence[ZoneLimit], zone: str, scenario: str) -> ZoneLimit:

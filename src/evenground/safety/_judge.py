@@ -12,11 +12,6 @@ from evenground.model.study import Check, ClosedFormResult, FieldSummary, ShockR
 
 __all__ = ["judge"]
 
-CLAUSES = {
-    "touch": "IEEE Std 80-2013, 8.4, tolerable touch voltage",
-    "step": "IEEE Std 80-2013, 8.4, tolerable step voltage",
-}
-
 WORST_KERNEL_ERROR = 1e-3
 WORST_BALANCE = 1e-3
 
@@ -67,6 +62,7 @@ def _shock_checks(
             rows = [s for s in shocks if s.quantity == quantity and s.zone == zone]
             worst = max(rows, key=lambda s: s.value_v / s.limit_v)
             verdict, reason = compared(worst.value_v, worst.limit_v), ""
+            own = next(row for row in limits if row.zone == zone and row.scenario == worst.scenario)
             outside = "; ".join(
                 dict.fromkeys(row.outside for row in limits if row.zone == zone and row.outside)
             )
@@ -88,7 +84,7 @@ def _shock_checks(
                     unit="V",
                     place=worst.place,
                     scenario=worst.scenario,
-                    clause=CLAUSES[quantity],
+                    clause=own.clause if quantity == "touch" else own.step_clause,
                     method="field solution",
                     reason=reason,
                 )
