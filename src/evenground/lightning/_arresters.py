@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 import numpy as np
+from numpy.typing import NDArray
 
 from evenground.errors import Finding, Severity
 from evenground.model.electrode import Electrode
@@ -15,12 +16,15 @@ from evenground.model.study import Check, Place, Verdict
 from evenground.standards.iec62305 import earth_electrode_length
 from evenground.standards.impulse import arrester_lead_voltage, arrester_protective_distance
 
+Floats = NDArray[np.float64]
+
 __all__ = ["MAST_TO_TRANSFORMER_M", "check_arresters", "check_masts"]
 
 MAST_TO_TRANSFORMER_M = 15.0
-"""Least way along the mat from a mast to a transformer's earth connection: practice in China (from memory)."""
+"""Least way along the mat from a mast to a transformer: practice in China (from memory)."""
 
 _NEAR_METAL_M = 0.5
+_LONG_LEAD_M = 5.0  # common practice: as short and straight as the support allows
 
 
 def check_arresters(places: Sequence[ArresterPlace]) -> tuple[tuple[Check, ...], tuple[Finding, ...]]:
@@ -105,13 +109,13 @@ def _earthing(place: ArresterPlace) -> list[Finding]:
             Finding(
                 "arrester-tie-unknown" if unknown else "arrester-not-tied",
                 f"arrester {place.name}: "
-                + ("it is not stated whether" if unknown else "its rod is stated as not tied to the mat; it must be")
-                + (" its earth lead is tied to the mat" if unknown else ""),
+                + ("not stated whether" if unknown else "stated that not")
+                + " its earth lead is tied to the mat",
                 "tie the earth lead to the mat by the shortest straight way",
                 Severity.WARNING if unknown else Severity.ERROR,
             )
         )
-    if place.earth_lead_m > 1.0 + place.line_lead_m + 4.0:
+    if place.earth_lead_m > _LONG_LEAD_M:
         findings.append(
             Finding(
                 "arrester-long-earth-lead",
@@ -146,9 +150,7 @@ def check_masts(
                 _way_check(mast, transformer, float(ways[end]) + end_gap, gap, end_gap, least_distance_m)
             )
         if mast.level is not None:
-            checks.append(
-                _length_check(metal, mast, ways, gap, resistivity_ohm_m, mat_resistance_ohm)
-            )
+            checks.append(_length_check(metal, mast, ways, gap, resistivity_ohm_m, mat_resistance_ohm))
     return tuple(checks), tuple(findings)
 
 
@@ -215,33 +217,47 @@ def _way_check(
 def _length_check(
     metal: Metalwork,
     mast: MastConnection,
-    ways: np.ndarray[tuple[int], np.dtype[np.float64]],
+    ways: Floats,
     gap: float,
     resistivity: float | None,
     resistance: float | None,
 ) -> Check:
-    common = {
-        "identity": f"mast-electrode-{mast.name}",
-        "title": f"Electrode at mast {mast.name}: metal within reach, rods counted twice",
-        "place": Place(mast.at_m[0], mast.at_m[1], mast.name),
-    }
-    clause = "IEC 62305-3:2010, 5.4.2.1 (from memory)"
-    if resistivity is None or gap > _NEAR_METAL_M or mast.level is None:
-        why = "resistivity not given" if resistivity is None else "the mast does not meet the metal"
-        return Check(
-            **common, verdict=Verdict.NOT_DECIDED, value=None, limit=None, unit="m", sense="min",
-            clause=clause, reason=why,
-        )  # fmt: skip
-    least = earth_electrode_length(mast.level, resistivity)
-    near = np.maximum(ways[metal.start], ways[metal.end]) <= least
-    way = np.abs(metal.nodes_m[metal.end] - metal.nodes_m[metal.start])
-    weight = np.where(way[:, 2] > 0.9 * metal.length_m, 2.0, 1.0)
-    value = float(np.sum((metal.length_m * weight)[near]))
-    reason = f"two electrodes of {least:.3g} m each, counted along the metal up to that way from the foot"
-    verdict = Verdict.PASS if value >= 2.0 * least else Verdict.FAIL
-    if verdict is Verdict.FAIL and resistance is not None and resistance <= 10.0:
-        verdict, reason = Verdict.PASS, f"not asked for: resistance {resistance:.3g} ohm is 10 ohm or less"
+    least = (
+        None if resistivity is None or mast.level is None else earth_electrode_length(mast.level, resistivity)
+    )
+    value: float | None = None
+    verdict = Verdict.NOT_DECIDED
+    if least is None:
+        reason = "resistivity not given"
+    elif gap > _NEAR_METAL_M:
+        reason = "the mast does not meet the metal"
+    else:
+        value = _weighted_length(metal, ways, least)
+        verdict = Verdict.PASS if value >= 2.0 * least else Verdict.FAIL
+        reason = f"two electrodes of {least:.3g} m, counted along the metal up to that way from the foot"
+        if verdict is Verdict.FAIL and resistance is not None and resistance <= 10.0:
+            verdict, reason = (
+                Verdict.PASS,
+                f"not asked for: resistance {resistance:.3g} ohm is 10 ohm or less",
+            )
     return Check(
-        **common, verdict=verdict, value=value, limit=2.0 * least, unit="m", sense="min",
-        clause=clause, method="metal within reach", reason=reason,
-    )  # fmt: skip
+        identity=f"mast-electrode-{mast.name}",
+        title=f"Electrode at mast {mast.name}: metal within reach, rods counted twice",
+        verdict=verdict,
+        value=value,
+        limit=None if least is None else 2.0 * least,
+        unit="m",
+        sense="min",
+        place=Place(mast.at_m[0], mast.at_m[1], mast.name),
+        clause="IEC 62305-3:2010, 5.4.2.1 (from memory)",
+        method="metal within reach",
+        reason=reason,
+    )
+
+
+def _weighted_length(metal: Metalwork, ways: Floats, reach: float) -> float:
+    """Length of metal up to a way from the foot; vertical pieces count twice. [m]"""
+    near = np.maximum(ways[metal.start], ways[metal.end]) <= reach
+    rise = np.abs(metal.nodes_m[metal.end] - metal.nodes_m[metal.start])[:, 2]
+    weight = np.where(rise > 0.9 * metal.length_m, 2.0, 1.0)
+    return float(np.sum((metal.length_m * weight)[near]))

@@ -109,9 +109,7 @@ def _solve_all(
     points = np.array([p for _, p in request.watch_m], dtype=np.float64).reshape(-1, 3)
     node_v, watch_v, leakage = [], [], []
     for frequency in grid.frequencies_hz:
-        answer = net.solve(
-            float(frequency), node, leakage_radius_m=radius, propagation=request.propagation
-        )
+        answer = net.solve(float(frequency), node, leakage_radius_m=radius, propagation=request.propagation)
         row = net.point_coefficients(points, float(frequency)) @ answer.leakage_a
         for index, point in enumerate(points):
             near, gap = net.metal.nearest_node((point[0], point[1], point[2]))
@@ -164,7 +162,7 @@ def _result(
     notes: tuple[str, ...],
 ) -> ImpulseResult:
     node_v, watch, _ = solved
-    resistance, shares = net.static_leakage()
+    resistance = net.static_leakage()[0]
     static = net.static_leakage(radius)[0]
     voltage = respond(grid, node_v, static)
     shown = grid.shown
@@ -172,7 +170,7 @@ def _result(
     watch_v: dict[str, Floats] = {}
     for index, (name, point) in enumerate(request.watch_m):
         low = float(watch[0, index].real)  # the lowest frequency solved stands for zero
-        near, gap = net.metal.nearest_node(point)
+        gap = net.metal.nearest_node(point)[1]
         low = static if gap <= request.snap_m else low
         watch_v[name] = respond(grid, watch[:, index], low)[shown]
     voltage = voltage[shown]

@@ -80,14 +80,9 @@ def _refine(total: Floats, net: tuple[Floats, Floats, Floats, Floats], mirrored:
         at = tail[i] + way[i] * (0.5 * (1.0 + node) * length[i])[:, None]
         offset = at - (tail * flip)[j]
         along = np.einsum("pk,pk->p", offset, (way * flip)[j])
-        beside = np.sqrt(
-            np.maximum(np.einsum("pk,pk->p", offset, offset) - along**2, 0.0) + radius[j] ** 2
-        )
+        beside = np.sqrt(np.maximum(np.einsum("pk,pk->p", offset, offset) - along**2, 0.0) + radius[j] ** 2)
         value += (
-            0.5
-            * weight
-            * (np.arcsinh((length[j] - along) / beside) + np.arcsinh(along / beside))
-            / length[j]
+            0.5 * weight * (np.arcsinh((length[j] - along) / beside) + np.arcsinh(along / beside)) / length[j]
         )
     total[i, j] = value
 

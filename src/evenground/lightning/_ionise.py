@@ -41,12 +41,12 @@ def ionised_resistance(
     value, share = net.static_leakage(radius)
     for _ in range(60):
         leakage = np.abs(share) * current_a / metal.length_m
-        wanted = np.maximum(
-            metal.radius_m, resistivity_ohm_m * leakage / (2.0 * math.pi * gradient_v_per_m)
-        )
+        wanted = np.maximum(metal.radius_m, resistivity_ohm_m * leakage / (2.0 * math.pi * gradient_v_per_m))
         radius = np.sqrt(radius * wanted)
         before = value
         value, share = net.static_leakage(radius)
         if abs(value / before - 1.0) < tolerance and np.max(np.abs(wanted / radius - 1.0)) < 0.05:
             return value
-    raise NotConvergedError(f"ionised radii did not settle in 60 rounds (last change {value / before - 1.0:.2g})")
+    raise NotConvergedError(
+        f"ionised radii did not settle in 60 rounds (last change {value / before - 1.0:.2g})"
+    )

@@ -20,12 +20,12 @@ from evenground.lightning._soil_over_frequency import EPS0, MU0, internal_impeda
 from evenground.model.lightning import FrequencySoil, WireMetal
 from evenground.model.metalwork import Metalwork
 
-__all__ = ["Net", "NetAnswer", "largest_segments"]
+__all__ = ["LARGEST_SEGMENTS", "Net", "NetAnswer"]
 
 Complexes = NDArray[np.complex128]
 Floats = NDArray[np.float64]
 
-largest_segments = 1500
+LARGEST_SEGMENTS = 1500
 """More segments than this are refused: the solution is dense and complex at every frequency."""
 
 
@@ -49,9 +49,9 @@ class Net:
     """A net with its geometry integrated once, to be solved at many frequencies."""
 
     def __init__(self, metal: Metalwork, soil: FrequencySoil, wire: WireMetal) -> None:
-        if len(metal.start) > largest_segments:
+        if len(metal.start) > LARGEST_SEGMENTS:
             raise TooLargeError(
-                f"{len(metal.start)} segments; the impulse solution takes at most {largest_segments}: "
+                f"{len(metal.start)} segments; the impulse solution takes at most {LARGEST_SEGMENTS}: "
                 "use longer segments or only the part of the mat around the place of injection"
             )
         self.metal, self.soil, self.wire = metal, soil, wire
@@ -65,7 +65,7 @@ class Net:
             rho / (4.0 * math.pi) * (means.direct + means.image), np.ones(len(means.length_m))
         )
         total = float(shares.sum())
-        return 1.0 / total, shares / total
+        return 1.0 / total, np.asarray(shares / total, dtype=np.float64)
 
     def solve(
         self,
@@ -111,8 +111,8 @@ class Net:
         admittance = incidence.T @ flowing + half.T @ leaving
         injected = np.zeros(count, dtype=np.complex128)
         injected[node] = 1.0
-        potential = np.linalg.solve(admittance, injected)
-        return NetAnswer(potential, leaving @ potential)
+        potential: Complexes = np.asarray(np.linalg.solve(admittance, injected), dtype=np.complex128)
+        return NetAnswer(potential, np.asarray(leaving @ potential, dtype=np.complex128))
 
     def _with_radius(self, radius: Floats | None) -> PairMeans:
         """Geometry with other radii for the leakage (ionised soil); axial terms keep the metal's."""

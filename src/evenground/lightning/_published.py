@@ -84,7 +84,11 @@ def effective_size(
     """
     sizes, resistances = np.asarray(sizes_m, float), np.asarray(resistances_ohm, float)
     impedances = np.asarray(impedances_ohm, float)
-    if len(sizes) < 3 or np.any(np.diff(sizes) <= 0.0) or not len(sizes) == len(resistances) == len(impedances):
+    if (
+        len(sizes) < 3
+        or np.any(np.diff(sizes) <= 0.0)
+        or not len(sizes) == len(resistances) == len(impedances)
+    ):
         raise ValueError("sizes_m: give at least three rising sizes with resistance and impedance each")
     last = float(impedances[-1])
     saturated = bool(abs(impedances[-2] / last - 1.0) <= _SATURATED)

@@ -43,9 +43,7 @@ def soil_admittivity(soil: FrequencySoil, frequency_hz: float) -> complex:
     if soil.dispersion == "none":
         return complex(1.0 / rho, omega * EPS0 * soil.relative_permittivity)
     if soil.dispersion == "cigre 781":
-        return complex(
-            cigre_781_conductivity(rho, at), omega * EPS0 * cigre_781_permittivity(rho, at)
-        )
+        return complex(cigre_781_conductivity(rho, at), omega * EPS0 * cigre_781_permittivity(rho, at))
     if soil.dispersion in _ALIPIO:
         c, g, high = _ALIPIO[soil.dispersion]
         return complex(
@@ -69,5 +67,3 @@ def internal_impedance(
         resistivity_ohm_m * k * ive(0, ka) / (2.0 * math.pi * radius_m * ive(1, ka))
     )
     return result
-
-

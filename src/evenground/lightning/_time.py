@@ -22,7 +22,7 @@ _MOST_STEPS = 2_000_000
 
 
 class TimeGrid:
-    """Equal steps over a window that is long enough for the current to die out, and the solved frequencies."""
+    """Equal steps over a window in which the current dies out, and the frequencies to be solved."""
 
     def __init__(self, wave: CurrentWave, per_decade: int, coarser: int = 1) -> None:
         front, end = scales(wave)

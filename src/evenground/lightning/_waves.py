@@ -50,12 +50,18 @@ def current_at(wave: CurrentWave, times_s: Floats) -> Floats:
             x = (np.maximum(t, 0.0) / term.front_time_constant_s) ** term.steepness
             eta = heidler_eta(term.front_time_constant_s, term.tail_time_constant_s, term.steepness)
             total += (
-                term.amplitude_a / eta * x / (1.0 + x) * np.exp(-np.maximum(t, 0.0) / term.tail_time_constant_s)
+                term.amplitude_a
+                / eta
+                * x
+                / (1.0 + x)
+                * np.exp(-np.maximum(t, 0.0) / term.tail_time_constant_s)
             )
         return total
     if isinstance(wave, OscillationWave):
         decay = np.exp(-np.maximum(t, 0.0) / wave.decay_s)
-        swing: Floats = wave.amplitude_a * decay * np.sin(2.0 * np.pi * wave.frequency_hz * np.maximum(t, 0.0))
+        swing: Floats = (
+            wave.amplitude_a * decay * np.sin(2.0 * np.pi * wave.frequency_hz * np.maximum(t, 0.0))
+        )
         return swing
     record: Floats = np.interp(t, wave.times_s, wave.currents_a, left=0.0, right=0.0)
     return record

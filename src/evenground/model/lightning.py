@@ -387,9 +387,7 @@ class OscillationWave:
     source: str = ""
 
     def __post_init__(self) -> None:
-        _above_zero(
-            amplitude_a=self.amplitude_a, frequency_hz=self.frequency_hz, decay_s=self.decay_s
-        )
+        _above_zero(amplitude_a=self.amplitude_a, frequency_hz=self.frequency_hz, decay_s=self.decay_s)
 
 
 CurrentWave = HeidlerWave | MeasuredWave | OscillationWave

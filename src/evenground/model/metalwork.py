@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,13 +59,16 @@ class Metalwork:
         lengths = np.linalg.norm(ends - starts, axis=1)
         points: list[Floats] = []
         pieces: list[tuple[int, int, int]] = []
+        first = 0
         for index, cuts in enumerate(_cuts(starts, ends, tolerance_m)):
             stations = _stations(cuts, float(lengths[index]), tolerance_m, longest_m)
-            first = sum(len(p) for p in points)
             points.append(starts[index] + np.outer(stations, ends[index] - starts[index]))
             pieces += [(first + k, first + k + 1, index) for k in range(len(stations) - 1)]
+            first += len(stations)
         nodes, where = _merge(np.vstack(points), tolerance_m)
-        net = np.array([(where[a], where[b], c) for a, b, c in pieces if where[a] != where[b]], dtype=np.int64)
+        net = np.array(
+            [(where[a], where[b], c) for a, b, c in pieces if where[a] != where[b]], dtype=np.int64
+        )
         _, kept = np.unique(np.sort(net[:, :2], axis=1), axis=0, return_index=True)
         net = net[np.sort(kept)]  # two conductors on top of each other count once
         radius = np.array([c.radius_m for c in metal])[net[:, 2]]
@@ -143,7 +147,7 @@ def _stations(cuts: list[float], length: float, tolerance: float, longest: float
             marks.append(cut)
     marks.append(1.0)
     fine: list[float] = [0.0]
-    for a, b in zip(marks[:-1], marks[1:], strict=True):
+    for a, b in pairwise(marks):
         parts = max(1, math.ceil((b - a) * length / longest - 1e-9))
         fine += [a + (b - a) * (k + 1) / parts for k in range(parts)]
     return np.asarray(fine)

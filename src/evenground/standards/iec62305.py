@@ -17,8 +17,8 @@ __all__ = [
     "ground_flash_density",
     "protection_level",
     "separation_distance",
-    "striking_distance",
     "strikes_per_year",
+    "striking_distance",
 ]
 
 _TABLE = "IEC 62305-1:2010, Tables 3 and 4; IEC 62305-3:2010, Table 2"
@@ -84,7 +84,7 @@ def protection_level(name: str) -> ProtectionLevel:
 def striking_distance(current_ka: float) -> float:
     """Radius of the rolling sphere for a first stroke of this peak in kA. [m]"""
     need_positive(current_ka=current_ka)
-    return 10.0 * current_ka**0.65
+    return 10.0 * math.pow(current_ka, 0.65)
 
 
 @equation(
@@ -135,7 +135,7 @@ def box_collection_area(length_m: float, width_m: float, height_m: float) -> flo
     evidence="from memory",
 )
 def ground_flash_density(thunderstorm_days: float) -> float:
-    """Flashes to ground per km2 and year from the days with thunder per year; a rough stand-in for a map. [1/(km2 a)]"""  # noqa: E501
+    """Flashes to ground per km2 and year from the days with thunder; a rough stand-in for a map. [1/(km2 a)]"""
     need_positive(thunderstorm_days=thunderstorm_days)
     return 0.1 * thunderstorm_days
 

@@ -14,10 +14,10 @@ __all__ = [
     "apparent_resistance",
     "lead_mutual_reactance",
     "lead_mutual_resistance",
+    "least_resistance",
     "scaled_voltage",
     "slope_coefficient",
     "slope_position",
-    "stray_resistance_bound",
 ]
 
 UNIFORM_POSITION = (math.sqrt(5.0) - 1.0) / 2.0
@@ -71,7 +71,7 @@ def _slope_of_offset(a: float) -> float:
 @equation(
     "P_T/C",
     "",
-    source="Tagg, Proc. IEE 117 (1970), slope method; derived here for an electrode whose electrical centre is displaced",  # noqa: E501
+    source="Tagg, Proc. IEE 117 (1970), slope method; derived here from a displaced electrical centre",
     symbols="mu",
     text="x of 1/(1 + a) + 1/(x + a) = 1/(1 - x), where the displacement a of the centre gives the observed mu",
     valid=("mu >= 0.4", "mu <= 1.59"),
@@ -151,19 +151,26 @@ def scaled_voltage(voltage_v: float, test_current_a: float, fault_current_a: flo
 @equation(
     "R_min",
     "ohm",
-    source="no electrode inside an area has less resistance than a disc of that area on the surface; potential theory",  # noqa: E501
-    symbols="rho A d",
-    text="resistance of the ellipsoid of revolution about the vertical that reaches the depth d and has the area A",
-    valid=("d < sqrt(A/pi)",),
+    source="a larger electrode has the lower resistance; half spheroid around the cylinder, potential theory",
+    symbols="rho b d",
+    text="resistance of a half spheroid of radius b p and depth d q that holds the cylinder of radius b and "
+    "depth d: 1/p^2 + 1/q^2 = 1, p^2 = 1 + (2 d/(pi b))^(2/3)",
+    valid=("d <= b",),
 )
-def stray_resistance_bound(resistivity_ohm_m: float, area_m2: float, depth_m: float) -> float:
-    """A value near the least resistance that metal within an area and a depth can have in uniform soil. [ohm]
+def least_resistance(resistivity_ohm_m: float, radius_m: float, depth_m: float) -> float:
+    """Resistance that no metal within a circle in plan and down to a depth can fall below. [ohm]
 
-    Half of a flat spheroid with the radius sqrt(A/pi) and the depth; a reading well below it means that
-    something else is connected.
+    Uniform soil. A reading below it means that something else is connected, or that it is wrong.
     """
-    need_positive(resistivity_ohm_m=resistivity_ohm_m, area_m2=area_m2, depth_m=depth_m)
-    radius = math.sqrt(area_m2 / math.pi)
-    need(depth_m < radius, "the depth must be below the radius of the area")
-    focus = math.sqrt((radius - depth_m) * (radius + depth_m))
-    return resistivity_ohm_m / (2.0 * math.pi * focus) * math.atan2(focus, depth_m)
+    need_positive(resistivity_ohm_m=resistivity_ohm_m, radius_m=radius_m, depth_m=depth_m)
+    need(depth_m <= radius_m, "the depth must not exceed the radius")
+    share = math.pow(2.0 * depth_m / (math.pi * radius_m), 2.0 / 3.0)
+    wide = radius_m * math.sqrt(1.0 + share)
+    deep = depth_m * math.sqrt((1.0 + share) / share)
+    if deep < wide:
+        focus = math.sqrt((wide - deep) * (wide + deep))
+        return resistivity_ohm_m / (2.0 * math.pi * focus) * math.atan2(focus, deep)
+    focus = math.sqrt((deep - wide) * (deep + wide))
+    if focus < 1e-6 * wide:
+        return resistivity_ohm_m / (2.0 * math.pi * wide)
+    return resistivity_ohm_m / (2.0 * math.pi * focus) * math.log((deep + focus) / wide)

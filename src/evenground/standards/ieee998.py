@@ -23,7 +23,7 @@ MAST_FACTOR = 1.2
 """Factor k of a lone mast; 1 for wires and the ground. IEEE Std 998-1996, 5.2 (from memory)."""
 
 CORONA_GRADIENT_KV_PER_M = 1500.0
-"""Gradient that limits the corona envelope of a struck conductor; IEEE Std 998-1996, Annex C (from memory)."""
+"""Gradient that limits the corona of a struck conductor; IEEE Std 998-1996, Annex C (from memory)."""
 
 
 @equation(
@@ -37,7 +37,7 @@ CORONA_GRADIENT_KV_PER_M = 1500.0
 def striking_distance(current_ka: float, k: float = 1.0) -> float:
     """Striking distance of a stroke of this peak in kA; k = 1 to wires and ground, 1.2 to masts. [m]"""
     need_positive(current_ka=current_ka, k=k)
-    return 8.0 * k * current_ka**0.65
+    return 8.0 * k * math.pow(current_ka, 0.65)
 
 
 @equation(
@@ -49,7 +49,7 @@ def striking_distance(current_ka: float, k: float = 1.0) -> float:
     evidence="from memory",
 )
 def allowable_stroke_current(insulation_level_kv: float, surge_impedance_ohm: float) -> float:
-    """Largest stroke to a bus that its basic insulation level bears (half the current each way, 10 % more). [kA]"""  # noqa: E501
+    """Largest stroke to a bus that its insulation level bears: half of it each way, 10 % more. [kA]"""
     need_positive(insulation_level_kv=insulation_level_kv, surge_impedance_ohm=surge_impedance_ohm)
     return 2.2 * insulation_level_kv / surge_impedance_ohm
 
@@ -92,9 +92,7 @@ def corona_radius(
 )
 def surge_impedance(height_m: float, corona_radius_m: float, conductor_radius_m: float) -> float:
     """Surge impedance of a horizontal bus in corona. [ohm]"""
-    need_positive(
-        height_m=height_m, corona_radius_m=corona_radius_m, conductor_radius_m=conductor_radius_m
-    )
+    need_positive(height_m=height_m, corona_radius_m=corona_radius_m, conductor_radius_m=conductor_radius_m)
     need(
         2.0 * height_m > max(corona_radius_m, conductor_radius_m), "the conductor must be clear of the ground"
     )
@@ -114,7 +112,7 @@ def surge_impedance(height_m: float, corona_radius_m: float, conductor_radius_m:
 def share_above(current_ka: float, median_ka: float = 31.0) -> float:
     """Share of strokes whose peak exceeds a current. [-]"""
     need_positive(current_ka=current_ka, median_ka=median_ka)
-    return 1.0 / (1.0 + (current_ka / median_ka) ** 2.6)
+    return 1.0 / (1.0 + math.pow(current_ka / median_ka, 2.6))
 
 
 @equation(

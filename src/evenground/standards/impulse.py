@@ -70,7 +70,7 @@ def heidler_current(
     """Current of one Heidler term at a time from its start. [A]"""
     need_positive(time_s=time_s, amplitude_a=amplitude_a)
     eta = heidler_eta(front_time_constant_s, tail_time_constant_s, steepness)
-    x = (time_s / front_time_constant_s) ** -steepness if time_s > 0.0 else math.inf
+    x = math.pow(time_s / front_time_constant_s, -steepness) if time_s > 0.0 else math.inf
     return amplitude_a / eta / (1.0 + x) * math.exp(-time_s / tail_time_constant_s)
 
 
@@ -89,7 +89,7 @@ def alipio_visacro_conductivity(
     """Conductivity of soil at a frequency, mean parameters by default. [S/m]"""
     need_positive(resistivity_ohm_m=resistivity_ohm_m, frequency_hz=frequency_hz, c=c, g=g)
     s0 = 1000.0 / resistivity_ohm_m
-    return 1e-3 * (s0 + c * s0**0.27 * (frequency_hz / 1e6) ** g)
+    return 1e-3 * (s0 + c * math.pow(s0, 0.27) * math.pow(frequency_hz / 1e6, g))
 
 
 @equation(
@@ -113,7 +113,7 @@ def alipio_visacro_permittivity(
     need_positive(permittivity_high=permittivity_high)
     need(0.0 < g < 1.0, f"g must lie between 0 and 1, got {g!r}")
     s0 = 1000.0 / resistivity_ohm_m
-    growth = 1e-3 * c * s0**0.27 * (frequency_hz / 1e6) ** g
+    growth = 1e-3 * c * math.pow(s0, 0.27) * math.pow(frequency_hz / 1e6, g)
     return permittivity_high + math.tan(math.pi * g / 2.0) * growth / (2.0 * math.pi * frequency_hz * EPS0)
 
 
@@ -130,7 +130,7 @@ def cigre_781_conductivity(resistivity_ohm_m: float, frequency_hz: float) -> flo
     """Conductivity of soil at a frequency. [S/m]"""
     need_positive(resistivity_ohm_m=resistivity_ohm_m, frequency_hz=frequency_hz)
     s0 = 1.0 / resistivity_ohm_m
-    return s0 + 4.7e-6 * s0**0.27 * frequency_hz**0.54
+    return s0 + 4.7e-6 * math.pow(s0, 0.27) * math.pow(frequency_hz, 0.54)
 
 
 @equation(
@@ -145,7 +145,7 @@ def cigre_781_conductivity(resistivity_ohm_m: float, frequency_hz: float) -> flo
 def cigre_781_permittivity(resistivity_ohm_m: float, frequency_hz: float) -> float:
     """Relative permittivity of soil at a frequency from 100 Hz. [-]"""
     need_positive(resistivity_ohm_m=resistivity_ohm_m, frequency_hz=frequency_hz)
-    return 12.0 + 9.5e4 * (1.0 / resistivity_ohm_m) ** 0.27 * frequency_hz**-0.46
+    return 12.0 + 9.5e4 * math.pow(resistivity_ohm_m, -0.27) * math.pow(frequency_hz, -0.46)
 
 
 @equation(
@@ -191,16 +191,14 @@ def ionised_hemisphere_resistance(
     resistivity_ohm_m: float, current_a: float, gradient_v_per_m: float = 300e3
 ) -> float:
     """Resistance of a small electrode that feeds a hemisphere of ionised soil. [ohm]"""
-    need_positive(
-        resistivity_ohm_m=resistivity_ohm_m, current_a=current_a, gradient_v_per_m=gradient_v_per_m
-    )
+    need_positive(resistivity_ohm_m=resistivity_ohm_m, current_a=current_a, gradient_v_per_m=gradient_v_per_m)
     radius = math.sqrt(resistivity_ohm_m * current_a / (2.0 * math.pi * gradient_v_per_m))
     return resistivity_ohm_m / (2.0 * math.pi * radius)
 
 
 def _grcev_alpha_beta(product: float) -> tuple[float, float]:
-    alpha = 0.025 + math.exp(-0.82 * product**0.257)
-    beta = 0.17 + math.exp(-0.22 * product**0.555)
+    alpha = 0.025 + math.exp(-0.82 * math.pow(product, 0.257))
+    beta = 0.17 + math.exp(-0.22 * math.pow(product, 0.555))
     return alpha, beta
 
 
@@ -251,7 +249,7 @@ def grcev_impulse_coefficient(length_m: float, resistivity_ohm_m: float, front_t
 def grcev_effective_side(resistivity_ohm_m: float, front_time_us: float, k: float = 1.0) -> float:
     """Side of a square mat beyond which more area does not help an impulse. [m]"""
     need_positive(resistivity_ohm_m=resistivity_ohm_m, front_time_us=front_time_us, k=k)
-    return k * math.exp(0.84 * (resistivity_ohm_m * front_time_us) ** 0.22)
+    return k * math.exp(0.84 * math.pow(resistivity_ohm_m * front_time_us, 0.22))
 
 
 @equation(
@@ -310,7 +308,7 @@ def arrester_lead_voltage(
 @equation(
     "L_p",
     "m",
-    source="travelling waves between arrester and an open end; simplified method of IEC 60099-5 and IEC 60071-2",
+    source="travelling waves to an open end; simplified method of IEC 60099-5 and IEC 60071-2",
     symbols="U_w k_s U_p S v",
     form="(U_w/k_s - U_p)*v/(2*S)",
     evidence="from memory",
