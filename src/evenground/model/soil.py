@@ -9,6 +9,7 @@ from math import isfinite
 __all__ = [
     "ApparentReading",
     "ArrayKind",
+    "Earthworks",
     "LayeredSoil",
     "SeasonalState",
     "SoilCandidate",
@@ -101,6 +102,15 @@ class LayeredSoil:
             for rho, depth in zip(self.resistivities_ohm_m, self.interface_depths_m, strict=False)
         ]
         return ", ".join([*parts, f"{_four(self.resistivities_ohm_m[-1])} Ω·m below"])
+
+
+@dataclass(frozen=True, slots=True)
+class Earthworks:
+    """Native soil taken off and fill put on after the survey. [m, m, ohm m]"""
+
+    removed_m: float = 0.0
+    fill_m: float = 0.0
+    fill_resistivity_ohm_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -361,6 +371,10 @@ class SoilResult:
     warnings : tuple of str
     curve_positions_m, curves_ohm_m : tuple
         Sounding curve of each candidate for plotting: positions, then name -> values. [m, ohm m]
+    traverse_soils : dict
+        Traverse -> soil fitted to it alone; empty when there is one traverse or one is too short.
+    advice : tuple of str
+        Which further spacings would tell most.
     """
 
     soil: LayeredSoil
@@ -374,3 +388,5 @@ class SoilResult:
     warnings: tuple[str, ...] = ()
     curve_positions_m: tuple[float, ...] = ()
     curves_ohm_m: dict[str, tuple[float, ...]] = field(default_factory=dict)
+    traverse_soils: dict[str, LayeredSoil] = field(default_factory=dict)
+    advice: tuple[str, ...] = ()

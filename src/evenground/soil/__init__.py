@@ -4,6 +4,7 @@
 """
 
 from evenground.model.soil import ArrayKind, LayeredSoil, SoilChoice, SoilReading, Traverse
+from evenground.soil._advice import SpacingAdvice, recommend_spacings
 from evenground.soil._arrays import (
     driven_rod_resistivity,
     four_probe_factor,
@@ -18,19 +19,25 @@ from evenground.soil._forward import (
 )
 from evenground.soil._grid import two_layer_posterior
 from evenground.soil._interpret import interpret_soil
+from evenground.soil._lateral import LateralChange, lateral_change
 from evenground.soil._particles import layered_posterior
 from evenground.soil._prior import Prior
 from evenground.soil._readings import apparent_resistivity, process_readings
 from evenground.soil._seasons import at_temperature, seasonal_soil, seasonal_soils, with_fill
+from evenground.soil._segments import SegmentFit, SegmentOffset, fit_with_segment_factors, segment_offsets
 from evenground.soil._spread import curve_band, equivalence_words
 
 __all__ = [
     "ArrayKind",
     "Bounds",
+    "LateralChange",
     "LayeredSoil",
     "Prior",
+    "SegmentFit",
+    "SegmentOffset",
     "SoilChoice",
     "SoilReading",
+    "SpacingAdvice",
     "Traverse",
     "apparent_resistivity",
     "at_temperature",
@@ -38,15 +45,19 @@ __all__ = [
     "driven_rod_resistivity",
     "equivalence_words",
     "fit_layers",
+    "fit_with_segment_factors",
     "four_probe_apparent_resistivity",
     "four_probe_factor",
     "interpret_soil",
+    "lateral_change",
     "layered_posterior",
     "process_readings",
+    "recommend_spacings",
     "schlumberger_apparent_resistivity",
     "schlumberger_resistivity",
     "seasonal_soil",
     "seasonal_soils",
+    "segment_offsets",
     "two_layer_posterior",
     "wenner_apparent_resistivity",
     "wenner_resistivity",

@@ -22,20 +22,28 @@ from evenground.soil._words import plain
 
 __all__ = [
     "DEFAULT_NOISE",
+    "STARTS",
     "Bounds",
+    "Problem",
     "bounds_of",
+    "candidate_of",
+    "checked_readings",
     "distinct_spacings",
     "fewest_spacings",
     "fit_layers",
     "geometry_of",
+    "limits_of",
     "model_values",
     "name_of",
     "residuals_of",
+    "starts_of",
 ]
 
 NORMS = ("log", "relative", "absolute")
 LOSSES = ("linear", "huber")
 MOST_LAYERS = 5
+STARTS = (0, 1, 5, 12, 16, 20)
+"""Starting points refined, by the number of layers."""
 DEFAULT_NOISE = 0.05
 """Where Huber's loss turns linear when no noise is known. [-]"""
 _NUMBERS = ("", "", "two", "three", "four", "five")
@@ -102,7 +110,7 @@ def fewest_spacings(layers: int) -> int:
 
 
 @dataclass(frozen=True, slots=True)
-class _Problem:
+class Problem:
     """What is fitted: parameters are ln(resistivities), then ln(thicknesses)."""
 
     geometry: Geometry
@@ -113,6 +121,7 @@ class _Problem:
     layers: int
 
     def split(self, x: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Resistivities and thicknesses of parameters. [ohm m, m]"""
         values = np.exp(x)
         return values[:, : self.layers], values[:, self.layers :]
 
@@ -131,8 +140,8 @@ class _Problem:
         return np.mean((ratio - shift[:, None]) ** 2, axis=1), shift
 
 
-def _starts(
-    problem: _Problem, positions: FloatArray, low: FloatArray, high: FloatArray, count: int
+def starts_of(
+    problem: Problem, positions: FloatArray, low: FloatArray, high: FloatArray, count: int
 ) -> FloatArray:
     """The best of an even scan of the bounds, kept apart from each other, and one read off the curve."""
     layers = problem.layers
@@ -157,7 +166,7 @@ def _starts(
     return np.array(chosen)
 
 
-def _checked(
+def checked_readings(
     readings: Sequence[ApparentReading],
     layers: int,
     norm: str,
@@ -228,34 +237,35 @@ def fit_layers(
         When there are too few different spacings (one for a uniform soil, else twice the number of
         layers) or an argument is not one of those named.
     """
-    used, sigma = _checked(readings, layers, norm, loss, noise)
+    used, sigma = checked_readings(readings, layers, norm, loss, noise)
     measured = np.array([r.apparent_resistivity_ohm_m for r in used])
     positions = np.array([r.position_m for r in used])
     limits = bounds or bounds_of(used)
-    low, high = _limits(limits, layers)
+    low, high = limits_of(limits, layers)
     unit = np.ones(len(used)) if sigma is None else sigma
     if norm == "absolute":
         unit = unit * (1.0 if sigma is None else np.mean(measured))
     geometry = geometry_of(used)
-    problem = _Problem(geometry, quick_curve(geometry), measured, unit, norm, layers)
+    problem = Problem(geometry, quick_curve(geometry), measured, unit, norm, layers)
     limit = None
     if loss == "huber":
         limit = (
             1.0 if sigma is not None else DEFAULT_NOISE * (np.mean(measured) if norm == "absolute" else 1.0)
         )
-    count = starts or (0, 1, 5, 12, 16, 20)[layers]
-    best = minimise(problem, _starts(problem, positions, low, high, count), low, high, limit=limit)
-    return _candidate(problem, best, low, high, limits, sigma, limit)
+    count = starts or STARTS[layers]
+    best = minimise(problem, starts_of(problem, positions, low, high, count), low, high, limit=limit)
+    return candidate_of(problem, best, low, high, limits, sigma, limit)
 
 
-def _limits(bounds: Bounds, layers: int) -> tuple[FloatArray, FloatArray]:
+def limits_of(bounds: Bounds, layers: int) -> tuple[FloatArray, FloatArray]:
+    """Logarithms of the lower and the upper bounds, resistivities first."""
     low = [log(bounds.resistivity_ohm_m[0])] * layers + [log(bounds.thickness_m[0])] * (layers - 1)
     high = [log(bounds.resistivity_ohm_m[1])] * layers + [log(bounds.thickness_m[1])] * (layers - 1)
     return np.array(low), np.array(high)
 
 
-def _candidate(
-    problem: _Problem,
+def candidate_of(
+    problem: Problem,
     best: Minimum,
     low: FloatArray,
     high: FloatArray,
@@ -263,6 +273,7 @@ def _candidate(
     sigma: FloatArray | None,
     limit: float | None,
 ) -> SoilCandidate:
+    """The best minimum with its quality; see :func:`fit_layers`."""
     x, layers = best.x[0], problem.layers
     rho, h = problem.split(x[None, :])
     model = curve(problem.geometry, rho, h)[0]
@@ -292,7 +303,7 @@ def _candidate(
 
 
 def _std_ln(
-    problem: _Problem, x: FloatArray, sigma: FloatArray | None, limit: float | None
+    problem: Problem, x: FloatArray, sigma: FloatArray | None, limit: float | None
 ) -> tuple[float, ...]:
     """Linearised standard deviations of the logarithms; empty when not defined."""
     residuals, jacobian = problem(x[None, :])

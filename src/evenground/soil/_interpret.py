@@ -17,17 +17,22 @@ from evenground.model.soil import (
     SoilResult,
     Traverse,
 )
+from evenground.soil._advice import recommend_spacings
 from evenground.soil._choose import SELECTIONS, candidates_of, choose
 from evenground.soil._fit import distinct_spacings, fit_layers, model_values
 from evenground.soil._forward import schlumberger_apparent_resistivity, wenner_apparent_resistivity
+from evenground.soil._lateral import lateral_change
 from evenground.soil._quality import Noise, noise_of, survey_errors
 from evenground.soil._readings import process_readings
+from evenground.soil._segments import segment_offsets
 from evenground.soil._warnings import model_warnings, survey_warnings
 
 __all__ = ["interpret_soil"]
 
 CURVE_POINTS = 61
 MOST_NAMED = 5
+SEGMENT_STEP = 0.1
+"""Smallest step between segments that is reported."""
 STANDS_APART = 3.0
 """Residual, in standard deviations of the robust fit, at which a reading is flagged."""
 
@@ -74,6 +79,7 @@ def interpret_soil(
     apart, robust = _standing_apart(readings, candidates, chosen, choice, noise)
     for index, text in apart.items():
         flags.setdefault(index, []).append(text)
+    across = lateral_change(used, noise=noise.value)
     positions, curves = _curves(used, candidates)
     return SoilResult(
         soil=chosen.soil,
@@ -84,10 +90,41 @@ def interpret_soil(
         noise=noise.value,
         noise_source=noise.source,
         longest_spacing_m=max(r.wenner_spacing_m for r in used),
-        warnings=(*doubts, *survey, *robust, *model_warnings(chosen, candidates, used, noise, choice)),
+        warnings=(
+            *doubts,
+            *survey,
+            *across.words,
+            *_segment_warnings(used, noise),
+            *robust,
+            *model_warnings(chosen, candidates, used, noise),
+        ),
         curve_positions_m=positions,
         curves_ohm_m=curves,
+        traverse_soils=across.soils,
+        advice=_advice(used, chosen, noise),
     )
+
+
+def _advice(used: Sequence[ApparentReading], chosen: SoilCandidate, noise: Noise) -> tuple[str, ...]:
+    return tuple(a.words for a in recommend_spacings(used, chosen.soil, noise=noise.value))
+
+
+def _segment_warnings(used: Sequence[ApparentReading], noise: Noise) -> list[str]:
+    """Steps between segments of one MN that noise does not explain."""
+    limit = max(SEGMENT_STEP, 2.0 * 2.0**0.5 * noise.value)
+    steps = [o for o in segment_offsets(used) if abs(o.step_ln) > limit]
+    if not steps:
+        return []
+    places = [
+        f"{o.narrow.traverse} at AB/2 = {o.narrow.position_m:g} m ({np.expm1(o.step_ln):+.0%} from MN/2 = "
+        f"{o.narrow.half_potential_m:g} to {o.wide.half_potential_m:g} m)"
+        for o in steps
+    ]
+    more = f" and {len(places) - MOST_NAMED} more" if len(places) > MOST_NAMED else ""
+    return [
+        f"Segments of one MN do not join: {'; '.join(places[:MOST_NAMED])}{more}: the potential probes stood "
+        "in other ground, or a reading is bad; fit_with_segment_factors allows for a factor per segment"
+    ]
 
 
 def _choice_errors(choice: SoilChoice, readings: Sequence[ApparentReading]) -> list[Finding]:

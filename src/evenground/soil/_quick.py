@@ -13,6 +13,7 @@ to 100, 1e-7 up to 1000, 3e-7 up to 10 000. Published curves and residuals come 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -86,11 +87,19 @@ class QuickCurve:
 def quick_curve(geometry: Geometry, *, name: str = FINE) -> QuickCurve:
     """Prepare the matrix for the readings of one survey.
 
-    ``name`` is a filter of libdlf with logarithmic steps; :data:`ROUGH` serves samplers.
+    ``name`` is a filter of libdlf with logarithmic steps; :data:`ROUGH` serves samplers. The last few are
+    remembered: one survey is fitted several times.
     """
+    distances, weights = geometry.distances_m, geometry.weights
+    return _prepared(distances.tobytes(), weights.tobytes(), len(weights), name)
+
+
+@lru_cache(maxsize=8)
+def _prepared(distance_bytes: bytes, weight_bytes: bytes, readings: int, name: str) -> QuickCurve:
+    distances = np.frombuffer(distance_bytes)
+    geometry = Geometry(distances, np.frombuffer(weight_bytes).reshape(readings, -1))
     base, j0 = filter_weights(name)
     step = float(np.log(base[-1] / base[0]) / (base.size - 1))
-    distances = geometry.distances_m
     margin = POINTS // 2
     first = np.log(distances[0]) - margin * step
     count = int(np.ceil((np.log(distances[-1]) - first) / step)) + margin + 1

@@ -15,7 +15,7 @@ from evenground.model.soil import LayeredSoil, SeasonalState
 __all__ = ["TEMPERATURE_COEFFICIENT_PER_K", "at_temperature", "seasonal_soil", "seasonal_soils", "with_fill"]
 
 TEMPERATURE_COEFFICIENT_PER_K = 0.025
-"""Change of conductivity per kelvin above freezing (common practice in geophysics; within 5 % of the table for
+"""Change of conductivity per kelvin above freezing (common practice; within 5 % of the table for
 sandy loam in Getting Down to Earth)."""
 _SAME = 1e-9
 

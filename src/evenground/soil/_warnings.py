@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import exp, log
 
-from evenground.model.soil import ApparentReading, SoilCandidate, SoilChoice
+from evenground.model.soil import ApparentReading, SoilCandidate
 from evenground.soil._fit import distinct_spacings
 from evenground.soil._quality import DISAGREEMENT, Noise, Repeat, repeats_of, segments_of, steep_rises
 
@@ -87,7 +87,6 @@ def model_warnings(
     candidates: Sequence[SoilCandidate],
     readings: Sequence[ApparentReading],
     noise: Noise,
-    choice: SoilChoice,
 ) -> list[str]:
     """Warnings about the chosen model."""
     words = [f"{_sentence(text)}: the readings do not fix it" for text in chosen.at_bounds]
