@@ -10,14 +10,14 @@ import yaml
 
 from evenground.project._nodes import scalar_value
 
-__all__ = ["Awkward", "cut", "flow_text"]
+__all__ = ["AwkwardError", "cut", "flow_text"]
 
 LINE = 100
 """Longest text of a collection that is written on one line. [characters]"""
 _PLAIN = re.compile(r"[\w][\w .+\-/()°%²³·×ΩµΔ“”–—]*(?<! )")
 
 
-class Awkward(Exception):
+class AwkwardError(Exception):
     """The place is written in a way that this module leaves alone."""
 
 
@@ -79,7 +79,7 @@ class _Cutter:
                 return self._insert_item(holder, last, change.value)
             return self._replace(holder.value[last], None, change.value, holder)
         if not isinstance(holder, yaml.MappingNode) or kind == "Insert":
-            raise Awkward
+            raise AwkwardError
         for key, value in holder.value:
             if key.value == last:
                 return self._replace(value, key, change.value, holder)
@@ -94,12 +94,12 @@ class _Cutter:
             if isinstance(node, yaml.MappingNode):
                 found = [v for k, v in node.value if k.value == part]
                 if len(found) != 1:
-                    raise Awkward
+                    raise AwkwardError
                 node = found[0]
             elif isinstance(node, yaml.SequenceNode) and isinstance(part, int):
                 node = node.value[part]
             else:
-                raise Awkward
+                raise AwkwardError
             node = self._inner(node)
             trail.append(node)
         return trail
@@ -128,7 +128,7 @@ class _Cutter:
     def _colon(self, key: Any) -> int:
         at = self.text.find(":", key.end_mark.index)
         if at < 0 or self.text[key.end_mark.index : at].strip():
-            raise Awkward
+            raise AwkwardError
         return at
 
     def _line_start(self, index: int) -> int:
@@ -155,15 +155,17 @@ class _Cutter:
             node, key = self._innermost(node, key)
         start, end = node.start_mark.index, self._end(node)
         block = not (isinstance(node, yaml.ScalarNode) or node.flow_style)
-        in_block = key is not None and not holder.flow_style and holder.value and key in [k for k, _ in holder.value]
+        in_block = (
+            key is not None and not holder.flow_style and holder.value and key in [k for k, _ in holder.value]
+        )
         if end <= start and key is not None:
             start = end = self._colon(key) + 1
             return self._spliced(start, end, f" {flow_text(value)}")
         if isinstance(node, yaml.ScalarNode) and node.style in ("|", ">"):
-            raise Awkward
+            raise AwkwardError
         if key is None or not (in_block and (block or isinstance(value, dict | list))):
             if block:
-                raise Awkward
+                raise AwkwardError
             return self._spliced(start, end, flow_text(value))
         return self._spliced(self._colon(key) + 1, end, block_text(value, key.start_mark.column))
 
@@ -191,7 +193,7 @@ class _Cutter:
         if index == 0:
             start = self._line_start(dash)
             if self.text[start:dash].strip():
-                raise Awkward
+                raise AwkwardError
             return self._spliced(start, start, f"{line}\n")
         return self._below(self._end(holder.value[index - 1]) - 1, line)
 
@@ -205,12 +207,12 @@ class _Cutter:
     def _dash(self, item: Any) -> int:
         at = self.text.rfind("-", 0, item.start_mark.index)
         if at < 0 or self.text[at + 1 : item.start_mark.index].strip():
-            raise Awkward
+            raise AwkwardError
         return at
 
     def _into_flow(self, holder: Any, index: int, item: str) -> str:
         if not holder.flow_style:
-            raise Awkward
+            raise AwkwardError
         entries = [e[1] if isinstance(e, tuple) else e for e in holder.value]
         if not entries:
             start = holder.start_mark.index + 1
@@ -226,9 +228,13 @@ class _Cutter:
         holder = trail[-1]
         mapping = isinstance(holder, yaml.MappingNode)
         pairs = holder.value if mapping else [(item, item) for item in holder.value]
-        index = [k.value for k, _ in pairs].index(last) if mapping and last in [k.value for k, _ in pairs] else last
+        index = (
+            [k.value for k, _ in pairs].index(last)
+            if mapping and last in [k.value for k, _ in pairs]
+            else last
+        )
         if not isinstance(index, int) or not 0 <= index < len(pairs):
-            raise Awkward
+            raise AwkwardError
         key, value = pairs[index]
         if holder.flow_style:
             if len(pairs) == 1:
@@ -241,15 +247,15 @@ class _Cutter:
         start = key.start_mark.index if mapping else self._dash(value)
         start_line = self._line_start(start)
         if self.text[start_line:start].strip():
-            raise Awkward
+            raise AwkwardError
         end = max(self._end(value), key.end_mark.index if mapping else 0)
         return self._spliced(start_line, self._line_end(end - 1), "")
 
     def _empty(self, trail: list[Any], what: str) -> str:
         """A block collection that loses its only entry becomes ``[]`` or ``{}``."""
         if len(trail) < 2 or not isinstance(trail[-2], yaml.MappingNode):
-            raise Awkward
+            raise AwkwardError
         for key, value in trail[-2].value:
             if value is trail[-1]:
                 return self._spliced(self._colon(key) + 1, self._end(value), f" {what}")
-        raise Awkward
+        raise AwkwardError

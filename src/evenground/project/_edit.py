@@ -16,7 +16,7 @@ from typing import Any
 import yaml
 
 from evenground.errors import InputError
-from evenground.project._cut import Awkward, cut
+from evenground.project._cut import AwkwardError, cut
 from evenground.project._nodes import scalar_value
 
 __all__ = ["Change", "Drop", "Insert", "Path", "Put", "edit_text", "read_values", "unwrapped"]
@@ -76,11 +76,13 @@ def _edited(text: str, change: Change) -> str:
         new = cut(text, yaml.compose(text, Loader=_LOADER), change)
         if read_values(new) == wanted:
             return new
-    except (Awkward, yaml.YAMLError):
+    except (AwkwardError, yaml.YAMLError):
         pass
     new = _round_trip(text, change)
     if read_values(new) != wanted:
-        raise InputError(f"{_words(change.path)}: is written in a way that can only be changed in the file itself")
+        raise InputError(
+            f"{_words(change.path)}: is written in a way that can only be changed in the file itself"
+        )
     return new
 
 

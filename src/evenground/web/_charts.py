@@ -34,7 +34,7 @@ def _layout(dark: bool, **more: Any) -> dict[str, Any]:
         "tickcolor": ink,
         "tickfont": {"size": 12},
     }
-    base = {
+    base: dict[str, Any] = {
         "font": {"family": "inherit", "size": 13, "color": ink},
         "paper_bgcolor": paper,
         "plot_bgcolor": paper,
@@ -46,7 +46,9 @@ def _layout(dark: bool, **more: Any) -> dict[str, Any]:
         "legend": {"orientation": "h", "y": 1.02, "yanchor": "bottom", "x": 0, "font": {"size": 12}},
     }
     for key, value in more.items():
-        base[key] = base[key] | value if isinstance(base.get(key), dict) and isinstance(value, dict) else value
+        base[key] = (
+            base[key] | value if isinstance(base.get(key), dict) and isinstance(value, dict) else value
+        )
     return base
 
 

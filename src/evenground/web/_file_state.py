@@ -56,9 +56,15 @@ class FileBar:
         act = self.window.act
         with self.notice:
             if desk.foreign is not None:
-                ui.label(f"{desk.path.name} was changed by another program or window. Nothing of it was written over.")
-                ui.button("Take the changed file", on_click=lambda: act(Desk.take_foreign)).props("flat dense no-caps")
-                ui.button("Keep mine and save", on_click=lambda: act(Desk.keep_own)).props("flat dense no-caps")
+                ui.label(
+                    f"{desk.path.name} was changed by another program or window; nothing was written over."
+                )
+                ui.button("Take the changed file", on_click=lambda: act(Desk.take_foreign)).props(
+                    "flat dense no-caps"
+                )
+                ui.button("Keep mine and save", on_click=lambda: act(Desk.keep_own)).props(
+                    "flat dense no-caps"
+                )
             elif desk.missing:
                 ui.label(f"{desk.path.name} is no longer on disk.")
                 ui.button("Write it again", on_click=lambda: act(Desk.keep_own)).props("flat dense no-caps")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -47,7 +48,7 @@ def map_layers(study: Study) -> dict[str, Any]:
 
 def _utilisation(x: FloatArray, y: FloatArray, values: FloatArray) -> dict[str, Any]:
     masked = np.ma.masked_invalid(values)
-    maker = contour_generator(x, y, masked, fill_type=FillType.OuterOffset, line_type=LineType.Separate)
+    maker: Any = contour_generator(x, y, masked, fill_type=FillType.OuterOffset, line_type=LineType.Separate)
     bands = []
     for low, high in BANDS:
         upper = high if np.isfinite(high) else float(np.nanmax(values, initial=0.0)) + 2.0
@@ -60,7 +61,7 @@ def _utilisation(x: FloatArray, y: FloatArray, values: FloatArray) -> dict[str, 
 
 def _potential(x: FloatArray, y: FloatArray, surface: SurfaceMap, every: int) -> dict[str, Any]:
     values = surface.potential[::every, ::every]
-    maker = contour_generator(x, y, values, line_type=LineType.Separate)
+    maker: Any = contour_generator(x, y, values, line_type=LineType.Separate)
     low, high = float(values.min()), float(values.max())
     levels = [k / 20 for k in range(1, 20) if low < k / 20 < high]
     lines = [
@@ -70,7 +71,7 @@ def _potential(x: FloatArray, y: FloatArray, surface: SurfaceMap, every: int) ->
 
 
 def _rings(points: FloatArray, offsets: NDArray[np.uint32]) -> str:
-    return "".join(_path(points[a:b]) + "Z" for a, b in zip(offsets[:-1], offsets[1:], strict=True))
+    return "".join(_path(points[a:b]) + "Z" for a, b in pairwise(offsets))
 
 
 def _path(points: FloatArray) -> str:

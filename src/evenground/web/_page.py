@@ -93,7 +93,11 @@ class Window:
         with ui.element("div").classes("eg-frame"):
             with ui.element("header").classes("eg-head"):
                 self.bar = FileBar(self)
-            self.verdict = ui.element("section").classes("eg-verdict").props('role="status" aria-live="polite" aria-label="Verdict"')
+            self.verdict = (
+                ui.element("section")
+                .classes("eg-verdict")
+                .props('role="status" aria-live="polite" aria-label="Verdict"')
+            )
             with ui.element("main").classes("eg-main"):
                 with ui.element("div").classes("eg-left"):
                     with ui.element("section").classes("eg-plan-box").props('aria-label="Plan"'):
@@ -104,13 +108,18 @@ class Window:
                     with ui.element("section").classes("eg-profile").props('aria-label="Profile"'):
                         self._profile_box()
                 with ui.element("aside").classes("eg-right"):
-                    tabs = ui.tabs(value=self.panel, on_change=lambda e: self.open_panel(e.value))
+                    tabs = ui.tabs(on_change=lambda e: self.open_panel(e.value))
                     tabs.props("vertical no-caps dense").classes("eg-tabs")
                     self.tabs = tabs
                     with tabs:
                         for name in PANELS:
                             ui.tab(name)
-                    self.panel_box = ui.element("div").classes("eg-panel").props('tabindex="0" role="region" aria-label="Panel"')
+                    tabs.set_value(self.panel)
+                    self.panel_box = (
+                        ui.element("div")
+                        .classes("eg-panel")
+                        .props('tabindex="0" role="region" aria-label="Panel"')
+                    )
             with ui.element("footer").classes("eg-caution"):
                 ui.label(CAUTION)
         self.refresh_plan()
@@ -118,11 +127,15 @@ class Window:
 
     def _profile_box(self) -> None:
         with ui.element("div").classes("eg-profile-head"):
-            self.profile_name = ui.select({0: "—"}, value=0, label="Profile", on_change=lambda e: self._profile(e.value))
+            self.profile_name = ui.select(
+                {0: "—"}, value=0, label="Profile", on_change=lambda e: self._profile(e.value)
+            )
             self.profile_name.props("dense outlined options-dense").classes("eg-profile-name")
             self.profile_note = ui.label("").classes("eg-soft")
         self.chart = ui.plotly(profile_chart(None, self.dark)).classes("eg-chart")
-        self.chart.props('role="img" aria-label="Touch and step voltage along the profile, with their limits"')
+        self.chart.props(
+            'role="img" aria-label="Touch and step voltage along the profile, with their limits"'
+        )
 
     async def _theme_known(self) -> None:
         """Charts take the colours of the theme that the browser prefers."""
@@ -203,6 +216,7 @@ class Window:
                         text = "The layout as it now stands could not be computed; the panel Result says why."
                 elif not desk.outcome.exact:
                     words = f"First look: {words[:1].lower()}{words[1:]}"
+                    text = f"On a wide raster; the exact answer is being computed. {text}"
                 else:
                     text = f"{text} {line['governing']}"
             ui.label(sign).classes("eg-sign big").props('aria-hidden="true"')
@@ -242,7 +256,9 @@ class Window:
         if outcome is None or number is None or not outcome.study.profiles:
             return
         self.profile = min(number, len(outcome.study.profiles) - 1)
-        self.profile_note.set_text(f"fault “{outcome.study.map.scenario}”; draw further lines with the tool Profile")
+        self.profile_note.set_text(
+            f"fault “{outcome.study.map.scenario}”; draw further lines with the tool Profile"
+        )
         self.chart.update_figure(profile_chart(outcome.study.profiles[self.profile], self.dark))
 
     # panels
@@ -281,7 +297,9 @@ class Window:
     def warn(self, words: str) -> None:
         """A message that stays until it is read."""
         with self.client:
-            ui.notify(words, type="warning", multi_line=True, timeout=9000, close_button="Close", position="top")
+            ui.notify(
+                words, type="warning", multi_line=True, timeout=9000, close_button="Close", position="top"
+            )
 
     def _picked(self, identities: Any) -> None:
         self.picked = [str(i) for i in identities][:20000] if isinstance(identities, list) else []
@@ -334,7 +352,8 @@ _KEYS = """
 document.addEventListener('keydown', (e) => {
   if (!(e.ctrlKey || e.metaKey)) return;
   const key = e.key.toLowerCase();
-  const name = key === 's' ? 'save' : key === 'z' && !e.shiftKey ? 'undo' : key === 'y' || (key === 'z' && e.shiftKey) ? 'redo' : '';
+  const redo = key === 'y' || (key === 'z' && e.shiftKey);
+  const name = key === 's' ? 'save' : redo ? 'redo' : key === 'z' ? 'undo' : '';
   const typing = e.target.matches('input, textarea');
   if (!name || (typing && name !== 'save')) return;
   e.preventDefault();

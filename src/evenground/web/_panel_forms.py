@@ -79,7 +79,9 @@ def _row(window: Window, path: Path, row: FieldRow) -> None:
         button = ui.button("§" if documented else "+§", on_click=lambda: _origin(window, place, row))
         button.props(f'flat dense no-caps aria-label="Origin of {row.label}"')
         button.classes("eg-origin documented" if documented else "eg-origin")
-        button.tooltip("Origin: " + _origin_words(entry) if documented else "State where this value comes from")
+        button.tooltip(
+            "Origin: " + _origin_words(entry) if documented else "State where this value comes from"
+        )
         if value is None:
             button.disable()
     else:
@@ -149,7 +151,9 @@ def _origin(window: Window, place: Path, row: FieldRow) -> None:
             value = inner(entry)
             try:
                 window.studio.desk.put(
-                    place, {"value": value, "origin": stated} if stated else {"value": value}, "state an origin"
+                    place,
+                    {"value": value, "origin": stated} if stated else {"value": value},
+                    "state an origin",
                 )
                 dialog.close()
             except InputError as error:
@@ -184,9 +188,11 @@ def build_faults(window: Window) -> None:
     ).classes("eg-soft")
     for i, fault in enumerate(_sections(window, "faults")):
         name = str(fault.get("name", f"fault {i + 1}")) if isinstance(fault, dict) else f"fault {i + 1}"
-        buttons = [("Copy", lambda i=i, f=fault: _copy(window, ("faults", i), f))]
+        buttons: list[tuple[str, Any]] = [("Copy", lambda i=i, f=fault: _copy(window, ("faults", i), f))]
         if len(_sections(window, "faults")) > 1:
-            buttons.append(("Remove", lambda i=i: window.act(lambda d: d.apply([Drop(("faults", i))], "remove a fault"))))
+            buttons.append(
+                ("Remove", lambda i=i: window.act(lambda d: d.apply([Drop(("faults", i))], "remove a fault")))
+            )
         section_head(name, *buttons)
         form(window, ("faults", i), "faults")
         if isinstance(fault, dict) and isinstance(fault.get("sequence"), dict):
@@ -215,9 +221,11 @@ def build_conductors(window: Window) -> None:
         if sized is not None:
             metal = sized.remaining_area_mm2 or sized.stock_area_mm2
             ui.label(
-                f"needs {sized.required_area_mm2:.1f} mm² new ({sized.governed_by}, fault “{sized.scenario}”, "
+                f"needs {sized.required_area_mm2:.1f} mm² new ({sized.governed_by}, “{sized.scenario}”, "
                 f"final temperature {sized.final_temperature_c:.0f} °C by {sized.limited_by}); "
-                f"left at the end of life {metal:.1f} mm²" if metal else "no section is large enough"
+                f"left at the end of life {metal:.1f} mm²"
+                if metal
+                else "no section is large enough"
             ).classes("eg-soft")
         form(window, ("conductors", str(key)), "conductors")
         ui.label("Corrosion").classes("eg-soft")
@@ -270,4 +278,6 @@ def build_project(window: Window) -> None:
                 with ui.element("li"):
                     ui.label(words)
         if not rows:
-            ui.label("None stated. They are written in the project file and printed in the report.").classes("eg-soft")
+            ui.label("None stated. They are written in the project file and printed in the report.").classes(
+                "eg-soft"
+            )

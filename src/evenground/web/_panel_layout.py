@@ -17,7 +17,13 @@ if TYPE_CHECKING:
 
 __all__ = ["build_layout"]
 
-TITLES = {"mat": "Mats", "rod": "Rods", "run": "Conductor runs", "cover": "Surface covers", "line": "Profile lines"}
+TITLES = {
+    "mat": "Mats",
+    "rod": "Rods",
+    "run": "Conductor runs",
+    "cover": "Surface covers",
+    "line": "Profile lines",
+}
 NEW: dict[str, tuple[str, dict[str, Any]]] = {
     "mat": ("New mat", {"do": "add_mat", "points": [[0, 0], [40, 0], [40, 30], [0, 30]]}),
     "rod": ("New rod", {"do": "add_rod", "at": [0, 0]}),
@@ -37,7 +43,9 @@ def build_layout(window: Window) -> None:
         for identity in window.picked[:4]:
             _editor(window, data, identity)
         if len(window.picked) > 4:
-            ui.label(f"and {len(window.picked) - 4} more; move or delete them together on the plan.").classes("eg-soft")
+            ui.label(f"and {len(window.picked) - 4} more; move or delete them together on the plan.").classes(
+                "eg-soft"
+            )
         _together(window)
     items = plan_view(data)["items"]
     if not items:
@@ -87,7 +95,9 @@ def _table(window: Window, kind: str, items: list[dict[str, Any]]) -> None:
                 button = ui.button(_words(item), on_click=lambda i=item: window.pick([i["id"]]))
                 button.props("flat dense no-caps align=left")
     if len(items) > MOST_ROWS:
-        ui.label(f"{len(items) - MOST_ROWS} more; pick them on the plan (key N steps through all).").classes("eg-soft")
+        ui.label(f"{len(items) - MOST_ROWS} more; pick them on the plan (key N steps through all).").classes(
+            "eg-soft"
+        )
 
 
 def _words(item: dict[str, Any]) -> str:
@@ -164,7 +174,12 @@ def _mat_more(window: Window, path: tuple[str | int, ...], mat: dict[str, Any], 
 
             window.act(
                 lambda d: d.command(
-                    {"do": "mesh_line", "item": identity, "axis": axis.value, "at": parse_number(at.value or "")}
+                    {
+                        "do": "mesh_line",
+                        "item": identity,
+                        "axis": axis.value,
+                        "at": parse_number(at.value or ""),
+                    }
                 )
             )
 
@@ -178,7 +193,8 @@ def _mat_more(window: Window, path: tuple[str | int, ...], mat: dict[str, Any], 
             "Add rule",
             lambda: window.act(
                 lambda d: d.apply(
-                    [Put((*path, "rods", len(rules)), new) if rules else Put((*path, "rods"), [new])], "add a rule"
+                    [Put((*path, "rods", len(rules)), new) if rules else Put((*path, "rods"), [new])],
+                    "add a rule",
                 )
             ),
         ),

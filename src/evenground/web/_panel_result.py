@@ -41,7 +41,7 @@ def build_result(window: Window) -> None:
     ui.label("Limits checked").classes("eg-h")
     for row in check_rows(study):
         _check(window, study, row)
-    warnings = [f for f in study.findings]
+    warnings = study.findings
     if warnings:
         ui.label(f"Remarks of the study ({len(warnings)})").classes("eg-h")
         with ui.element("ul").classes("eg-list"):
@@ -89,7 +89,8 @@ def _check(window: Window, study: Study, row: dict[str, Any]) -> None:
             if row["use"] is not None:
                 width = min(row["use"], 1.25) / 1.25 * 100
                 ui.html(
-                    f'<span class="eg-use" aria-hidden="true"><i style="width:{width:.1f}%"></i><b></b></span>',
+                    f'<span class="eg-use" aria-hidden="true"><i style="width:{width:.1f}%"></i><b></b>'
+                    "</span>",
                     sanitize=False,
                 )
         if row["reason"]:
@@ -110,7 +111,10 @@ def _check(window: Window, study: Study, row: dict[str, Any]) -> None:
 def show_steps(window: Window, study: Study, check: Check) -> None:
     """Dialog: the number in a sentence, the place explained, clause, and each formula with its inputs."""
     row = next(r for r in check_rows(study) if r["identity"] == check.identity)
-    with ui.dialog().props('aria-label="Where this number comes from"') as dialog, ui.card().classes("eg-dialog"):
+    with (
+        ui.dialog().props('aria-label="Where this number comes from"') as dialog,
+        ui.card().classes("eg-dialog"),
+    ):
         _text("h2", row["title"])
         ui.label(row["sentence"])
         for words in explain(study, check):

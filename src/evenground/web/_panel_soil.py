@@ -32,7 +32,9 @@ def build_soil(window: Window) -> None:
         ui.label(f"{soil.chosen}: {soil.reason}").classes("eg-soft")
         if soil.readings:
             chart = ui.plotly(sounding_chart(soil, window.dark)).classes("eg-chart tall")
-            chart.props('role="img" aria-label="Sounding curve: apparent resistivity against spacing, with the fitted models"')
+            chart.props(
+                'role="img" aria-label="Apparent resistivity against spacing, with the fitted models"'
+            )
             _candidates(soil)
         for words in soil.warnings:
             ui.label(f"⚠ {words}").classes("eg-warn")
@@ -57,7 +59,9 @@ def _add(window: Window, count: int) -> None:
         "readings": [{"spacing_m": 1, "resistance_ohm": 10, "use": False, "note": "example, replace"}],
     }
     data = window.studio.desk.data.get("soil") or {}
-    place: tuple[str | int, ...] = ("soil", "traverses", count) if data.get("traverses") else ("soil", "traverses")
+    place: tuple[str | int, ...] = (
+        ("soil", "traverses", count) if data.get("traverses") else ("soil", "traverses")
+    )
     window.act(lambda d: d.put(place, new if data.get("traverses") else [new], "add a traverse"))
 
 
@@ -126,11 +130,21 @@ def _reading(
     with ui.element("tr").classes("" if row["use"] else "unused"):
         for key, head in columns:
             with ui.element("td"):
-                shown = "" if row[key] is None else f"{row[key]:.10g}" if isinstance(row[key], int | float) else row[key]
-                cell = ui.input(value=shown).props(f'dense borderless input-aria-label="{head}" aria-label="{head}, reading {number + 1}"')
+                shown = (
+                    ""
+                    if row[key] is None
+                    else f"{row[key]:.10g}"
+                    if isinstance(row[key], int | float)
+                    else row[key]
+                )
+                cell = ui.input(value=shown).props(
+                    f'dense borderless input-aria-label="{head}" aria-label="{head}, reading {number + 1}"'
+                )
 
                 def left(key: str = key, cell: Any = cell, shown: str = str(shown)) -> None:
-                    if str(cell.value or "") != shown and str(row[key] if row[key] is not None else "") != str(cell.value or ""):
+                    if str(cell.value or "") != shown and str(
+                        row[key] if row[key] is not None else ""
+                    ) != str(cell.value or ""):
                         row[key] = cell.value
                         store()
 
@@ -148,8 +162,16 @@ def _reading(
 
 def _add_row(window: Window, index: int, traverse: dict[str, Any]) -> None:
     readings = traverse.get("readings") or []
-    new = dict(readings[-1]) if readings and isinstance(readings[-1], dict) else {"spacing_m": 1, "resistance_ohm": 1}
-    window.act(lambda d: d.apply([Put(("soil", "traverses", index, "readings", len(readings)), new)], "add a reading"))
+    new = (
+        dict(readings[-1])
+        if readings and isinstance(readings[-1], dict)
+        else {"spacing_m": 1, "resistance_ohm": 1}
+    )
+    window.act(
+        lambda d: d.apply(
+            [Put(("soil", "traverses", index, "readings", len(readings)), new)], "add a reading"
+        )
+    )
 
 
 def _put_table(window: Window, index: int, array: str, text: str) -> bool:
@@ -165,7 +187,7 @@ def _paste(window: Window, index: int, array: str) -> None:
         ui.label("Paste readings").classes("eg-h")
         ui.label(
             "Copy the cells in a spreadsheet and paste them here. A first line with words names the columns; "
-            "without one they are spacing and resistance. They take the place of the readings of this traverse."
+            "without one they are spacing and resistance. They replace the readings of this traverse."
         ).classes("eg-soft")
         area = ui.textarea("Cells").props("outlined autofocus").classes("eg-paste")
 

@@ -24,6 +24,10 @@ _STUDIES: dict[str, dict[str, str]] = {}
 """Hash of a text -> its summary; a variant that did not change is not computed again."""
 
 
+def _ratio(shock: Any) -> str:
+    return f"{shock.value_v:.0f} / {shock.limit_v:.0f} V = {shock.value_v / shock.limit_v:.0%}"
+
+
 def summary(study: Any) -> dict[str, str]:
     """The rows of a comparison for one study."""
     worst = study.governing_check
@@ -32,11 +36,11 @@ def summary(study: Any) -> dict[str, str]:
     return {
         "Verdict": f"{sign} {words}",
         "Governing limit": f"{worst.title}, margin {margin_text(worst)}",
-        "Worst touch over limit": f"{touch.value_v:.0f} / {touch.limit_v:.0f} V = {touch.value_v / touch.limit_v:.0%}",
-        "Worst step over limit": f"{step.value_v:.0f} / {step.limit_v:.0f} V = {step.value_v / step.limit_v:.0%}",
+        "Worst touch over limit": _ratio(touch),
+        "Worst step over limit": _ratio(step),
         "Resistance to earth": format_quantity(study.field.resistance_ohm, "ohm"),
         "Largest potential rise": format_quantity(max(study.gpr_v.values()), "V"),
-        "Conductor in the ground": f"{study.quantities['mat_conductor_m'] + study.quantities['run_conductor_m']:.0f} m",
+        "Conductor in the ground": f"{study.electrode.of_kind('mat', 'run').total_length_m:.0f} m",
         "Rods": f"{study.quantities['rods']} ({study.quantities['rod_length_m']:.0f} m)",
         "Joints": str(study.quantities["joints_horizontal"]),
     }
@@ -100,7 +104,10 @@ def _fill(window: Window, table: Any, variants: tuple[Variant, ...]) -> None:
             for variant in variants:
                 with ui.element("td"):
                     ui.button(
-                        "Take over", on_click=lambda v=variant: window.act(lambda d: d.take(v.text, f"take over “{v.name}”"))
+                        "Take over",
+                        on_click=lambda v=variant: window.act(
+                            lambda d: d.take(v.text, f"take over “{v.name}”")
+                        ),
                     ).props(f'flat dense no-caps aria-label="Take over {variant.name}"')
                     ui.button("Forget", on_click=lambda v=variant: _ask(window, v)).props(
                         f'flat dense no-caps aria-label="Forget {variant.name}"'

@@ -29,6 +29,10 @@ def points_of(value: Any) -> list[Point2]:
     return rows
 
 
+def _positive(value: Any) -> bool:
+    return _finite(value) and value > 0
+
+
 def _finite(value: Any) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value)
 
@@ -42,10 +46,10 @@ def outline_of(mat: Data) -> list[Point2]:
     if rows or not isinstance(box, dict):
         return rows
     corner = points_of([box.get("corner_m", [0.0, 0.0])])
-    sides = box.get("length_x_m"), box.get("length_y_m")
-    if not corner or not all(_finite(s) and s > 0 for s in sides):
+    sides = [float(s or 0) for s in (box.get("length_x_m"), box.get("length_y_m")) if _positive(s)]
+    if not corner or len(sides) < 2:
         return []
-    (x, y), dx, dy = corner[0], float(sides[0] or 0), float(sides[1] or 0)
+    (x, y), (dx, dy) = corner[0], sides
     return [(x, y), (x + dx, y), (x + dx, y + dy), (x, y + dy)]
 
 
@@ -56,22 +60,21 @@ def mat_layout(mat: Data) -> MatLayout | None:
     both = mat.get("spacing_m")
     spacings = [mat.get(k) or both for k in ("spacing_x_m", "spacing_y_m")]
     for given, spacing in zip(lines, spacings, strict=True):
-        if not given and not (_finite(spacing) and spacing > 0):
+        if not given and not _positive(spacing):
             return None
     if len(outline) < 3:
         return None
-    rules = []
-    for rule in mat.get("rods") or []:
-        if isinstance(rule, dict) and _finite(rule.get("length_m")):
-            rules.append(
-                RodRule(
-                    str(rule.get("where")),
-                    float(rule["length_m"]),
-                    float(rule.get("diameter_mm") or 14.0),
-                    rule.get("spacing_m"),
-                    rule.get("count"),
-                )
-            )
+    rules = [
+        RodRule(
+            str(rule.get("where")),
+            float(rule["length_m"]),
+            float(rule.get("diameter_mm") or 14.0),
+            rule.get("spacing_m"),
+            rule.get("count"),
+        )
+        for rule in mat.get("rods") or []
+        if isinstance(rule, dict) and _finite(rule.get("length_m"))
+    ]
     widest = max(max(p[k] for p in outline) - min(p[k] for p in outline) for k in (0, 1))
     return MatLayout(
         name=str(mat.get("name", "")),

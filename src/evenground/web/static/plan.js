@@ -58,6 +58,7 @@ export default {
       <defs>
         <pattern id="eg-over" width="7" height="7" patternUnits="userSpaceOnUse" :patternTransform="'rotate(45) scale(' + 1/k + ')'">
           <rect width="7" height="7" class="eg-over-base"/><line x1="0" y1="0" x2="0" y2="7" class="eg-over-line"/></pattern>
+        <pattern id="eg-over-key" width="7" height="7" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><rect width="7" height="7" class="eg-over-base"/><line x1="0" y1="0" x2="0" y2="7" class="eg-over-line"/></pattern>
         <pattern id="eg-cover" width="9" height="9" patternUnits="userSpaceOnUse" :patternTransform="'scale(' + 1/k + ')'"><circle cx="2" cy="2" r="0.9" class="eg-cover-dot"/><circle cx="6.5" cy="6.5" r="0.9" class="eg-cover-dot"/></pattern>
       </defs>
       <g class="eg-grid"><path :d="gridPath"/></g>
@@ -86,7 +87,7 @@ export default {
     </svg>
     <div v-if="!items.length" class="eg-teach"><b>Nothing is drawn yet.</b> Choose <i>Mat</i> (key 4), click the corners of the yard and press Enter: the program fills the outline with a mesh. Then place rods (3) and run conductors (2). Every edit can also be made in the table “Layout”.</div>
     <div v-if="bands" class="eg-legend" aria-hidden="true"><b>{{ map === 'touch' ? 'Touch' : 'Step' }} voltage over its limit</b>
-      <span v-for="(b, n) in bands" :key="n"><svg width="22" height="12"><rect width="22" height="12" :class="'eg-band eg-band-' + n"/></svg>{{ b.high === null ? 'over 100 %' : b.low*100 + '–' + b.high*100 + ' %' }}</span>
+      <span v-for="(b, n) in bands" :key="n"><svg width="22" height="12"><rect width="22" height="12" :class="'eg-key eg-band eg-band-' + n"/></svg>{{ b.high === null ? 'over 100 %' : b.low*100 + '–' + b.high*100 + ' %' }}</span>
       <span><svg width="22" height="12"><path class="eg-limit" d="M0 6H22"/></svg>limit</span><em v-if="stale">of the plan before the last edit</em></div>
   </div>
   <div class="eg-foot">
