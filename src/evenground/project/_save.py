@@ -181,7 +181,9 @@ def _locked(path: Path) -> Iterator[None]:
                     lock.unlink(missing_ok=True)
                     continue
             if time.monotonic() > limit:
-                raise EvengroundError(f"{path.name}: another program is writing it; nothing was written") from None
+                raise EvengroundError(
+                    f"{path.name}: another program is writing it; nothing was written"
+                ) from None
             time.sleep(0.02)
     try:
         yield
