@@ -34,7 +34,18 @@ from evenground.standards.limits.derived import path_voltages
 from evenground.standards.limits.shapes import EVIDENCE
 
 ALL = [k for k in STANDARDS if k != "free"]
-COVERED = [k for k in ALL if "surface_resistivity_ohm_m" in STANDARDS[k].options]
+COVERED = [
+    "ieee80_50kg",
+    "ieee80_70kg",
+    "en50522_2010",
+    "en50522_2022",
+    "iec60479_derived",
+    "is3043_cbip",
+    "is3043_cbip_1986",
+    "gb50065_effective",
+    "gb50065_resonant",
+    "itc_rat_13",
+]
 SHOD = [k for k in ALL if "footwear_ohm" in STANDARDS[k].options]
 FEET_TOGETHER = BodyPath("hand to both feet, 1000 ohm", 1.0, 1.0, "both")
 QUICK = settings(max_examples=40, deadline=None)
@@ -158,6 +169,7 @@ def test_the_path_voltage_solves_its_equation() -> None:
         return u - current * 0.75 * z
 
     root = brentq(rest, 50.0, 700.0, xtol=1e-12)
+    assert row.current_a == pytest.approx(current, rel=1e-12)
     assert row.body_v == pytest.approx(root, rel=1e-9)
     assert row.prospective_v == pytest.approx(root + current * (1000.0 + 1.5 * 80.0), rel=1e-9)
     assert rows["hand to hand"].prospective_v == rows["hand to hand"].body_v
@@ -255,6 +267,13 @@ def test_unused_options_are_named() -> None:
         "not used by this standard: surface_resistivity_ohm_m, surface_thickness_m, footwear_ohm"
         in limits.notes
     )
+
+
+@pytest.mark.parametrize("key", COVERED)
+def test_used_options_are_not_called_unused(key: str) -> None:
+    limits = tolerable(LimitCase(key, 0.5, 100.0, 3000.0, 0.1, surface_factor="exact"))
+    assert not any(note.startswith("not used") for note in limits.notes)
+    assert limits.decided
 
 
 @pytest.mark.parametrize("key", ALL)
@@ -372,6 +391,13 @@ def test_comparison_with_stated_shoes_and_choice() -> None:
     assert [r.key for r in rows] == ["en50522_2022", "ieee80_50kg"]
     assert rows[0].limits.touch_v == pytest.approx(225 + (1000 + 300) * 0.2, rel=1e-12)
     assert "not used by this standard: footwear_ohm" in rows[1].limits.notes
+
+
+def test_comparison_with_options_keeps_the_ground_of_the_zone() -> None:
+    zone = SurfaceZone("yard", None, 3000.0, 0.1)
+    options = LimitCase("free", 9.0, 1.0, 50.0, 3.0, footwear_ohm=2000.0)  # its time and ground do not count
+    (row,) = compare_limits(zone, [0.5], 100.0, standards=["itc_rat_13"], options=options)
+    assert row.limits == tolerable(LimitCase("itc_rat_13", 0.5, 100.0, 3000.0, 0.1, footwear_ohm=2000.0))
 
 
 def test_comparison_carries_a_refusal_as_a_reason() -> None:

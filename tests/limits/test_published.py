@@ -233,6 +233,14 @@ def test_spanish_table_and_its_resistances() -> None:
         assert limits.evidence == "from memory"
 
 
+def test_spanish_layer_factor() -> None:
+    # RD 337/2014, ITC-RAT 13 (from memory): 1 - 0.106 (1 - rho/rho_s)/(2 h_s + 0.106); for 100 under
+    # 3000 ohm m of 0.1 m: 1 - 0.106 x 0.96667/0.306 = 0.66514.
+    limits = tolerable(LimitCase("itc_rat_13", 0.5, 100.0, 3000.0, 0.1))
+    assert limits.surface_factor == pytest.approx(0.66514, abs=1e-5)
+    assert limits.touch_v == pytest.approx(204 * (1 + (1000 + 1.5 * 0.66514 * 3000) / 1000), rel=1e-5)
+
+
 def test_chinese_formulas() -> None:
     limits = tolerable(LimitCase("gb50065_effective", 0.25, 100.0))
     assert limits.touch_v == pytest.approx((174 + 17) / 0.5, rel=1e-12)

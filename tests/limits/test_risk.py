@@ -100,6 +100,26 @@ def test_same_body_for_all_gives_the_probability_of_one_current() -> None:
     assert risk.fibrillation_probability == pytest.approx(fibrillation_probability(0.2, 0.5), rel=1e-9)
 
 
+def test_the_heart_feels_less_of_another_path() -> None:
+    # Right hand to feet, heart-current factor 0.8: 0.2 A are as dangerous as 0.16 A from the left hand.
+    path = BodyPath("right hand to both feet", 0.8, 1.0, "both")
+    case = LimitCase("free", 0.5, 100.0, body=constant_body(1000.0), paths=(path,))
+    risk = shock_risk(230.0, YARD, case)
+    assert risk.fibrillation_probability == pytest.approx(fibrillation_probability(0.16, 0.5), rel=1e-9)
+
+
+def test_the_worst_path_counts() -> None:
+    names = ("left hand to both feet", "right hand to both feet", "both hands to both feet")
+    single = {
+        name: shock_risk(150.0, YARD, replace(CASE, paths=(PATHS[name],))).fibrillation_probability
+        for name in names
+    }
+    risk = shock_risk(150.0, YARD, CASE)
+    assert risk.fibrillation_probability == max(single.values())
+    assert risk.governing_path == max(single, key=lambda name: single[name])
+    assert len(set(single.values())) == 3
+
+
 def test_coincidence_against_a_simulation() -> None:
     # Two Poisson processes thrown on many years; rates far above any real ones so that the share is
     # large enough to count.
