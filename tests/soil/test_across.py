@@ -142,7 +142,7 @@ def sounding(soil, factors, noise=0.0):
 
 
 def test_layers_and_factors_are_recovered_together():
-    """Factors within their prior, which leaves their common level open by 7.5 % over the root of three; a plain
+    """Factors within their prior, which leaves their common level open by 7.5 % over the root of 3; a plain
     fit of the same readings misses them four times as far."""
     truth, factors = LayeredSoil((300, 60), (4,)), {0.5: 1.0, 2: 1.12, 8: 0.9}
     readings = sounding(truth, factors, noise=0.01)

@@ -6,12 +6,14 @@ import random
 import pytest
 
 from evenground.errors import InputError, Severity
-from evenground.model.soil import ArrayKind, SoilReading, Traverse
+from evenground.model.soil import ArrayKind, SoilChoice, SoilReading, Traverse
 from evenground.provenance import NAMESPACE, info, recording
 from evenground.soil import (
     apparent_resistivity,
     driven_rod_resistivity,
     four_probe_factor,
+    four_probe_resistivity,
+    interpret_soil,
     process_readings,
     schlumberger_resistivity,
     wenner_resistivity,
@@ -102,6 +104,52 @@ def test_any_four_probes():
 def test_driven_rod_inverts_the_resistance_of_a_rod():
     """Dwight 1936: R = rho/(2 pi L) (ln(4L/a) - 1) = 33.493 ohm for 100 ohm m, 3 m, radius 8 mm."""
     assert driven_rod_resistivity(33.493, 3.0, 0.016) == pytest.approx(100.0, rel=2e-5)
+
+
+def test_four_probes_at_a_depth_are_the_named_arrays():
+    assert four_probe_resistivity(2.0, 0, 3, 6, 9, 0.2) == pytest.approx(
+        wenner_resistivity(2.0, 3.0, 0.2), rel=1e-14
+    )
+    assert four_probe_resistivity(2.0, -10, -1, 1, 10, 0.2) == pytest.approx(
+        schlumberger_resistivity(2.0, 10.0, 1.0, 0.2), rel=1e-14
+    )
+    # leads of the potential probes exchanged: the sign of the voltage turns, the resistivity does not
+    assert four_probe_resistivity(2.0, 0, 6, 3, 9) == pytest.approx(wenner_resistivity(2.0, 3.0), rel=1e-14)
+
+
+def test_a_survey_with_unequal_spacings():
+    """A road in the way: readings over 100/500 ohm m, 3 m, from the image series."""
+    k, h = (500 - 100) / 600, 3.0
+
+    def potential(r):
+        return 1 / r + 2 * sum(k**n / math.hypot(r, 2 * n * h) for n in range(1, 400))
+
+    rows = []
+    for stretch in (0.5, 1, 2, 4, 8, 16):
+        c1, p1, p2, c2 = (stretch * x for x in (0.0, 1.0, 2.5, 4.5))
+        volts = potential(p1 - c1) - potential(c2 - p1) - potential(p2 - c1) + potential(c2 - p2)
+        rows.append(SoilReading(positions_m=(c1, p1, p2, c2), resistance_ohm=100 * volts / (2 * math.pi)))
+    result = interpret_soil([Traverse("U", ArrayKind.FOUR_PROBE, tuple(rows))], SoilChoice("two_layer"))
+    assert result.soil.resistivities_ohm_m == pytest.approx((100, 500), rel=1e-4)  # stopping rule of the fit
+    assert result.soil.thicknesses_m == pytest.approx((3.0,), rel=1e-4)
+    assert result.readings[0].place == "U, probes at 0, 0.5, 1.25, 2.25 m"
+    assert result.readings[1].position_m == pytest.approx(1.5)
+    assert set(result.curves_ohm_m) == {"uniform", "two layers"}
+
+
+@pytest.mark.parametrize(
+    ("positions", "words"),
+    [
+        (None, "without positions_m"),
+        ((0, 1, 2), "not four finite numbers"),
+        ((0, 1, 1, 2), "two probes stand at the same place"),
+        ((0, 1, 2, math.inf), "not four finite numbers"),
+    ],
+)
+def test_impossible_positions(positions, words):
+    reading = SoilReading(positions_m=positions, resistance_ohm=1.0)
+    with pytest.raises(InputError, match=words):
+        apparent_resistivity(reading, "four_probe")
 
 
 @pytest.mark.parametrize("function", [wenner_resistivity, schlumberger_resistivity, driven_rod_resistivity])

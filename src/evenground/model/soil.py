@@ -31,6 +31,7 @@ class ArrayKind(StrEnum):
 
     WENNER = "wenner"
     SCHLUMBERGER = "schlumberger"
+    FOUR_PROBE = "four_probe"
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,6 +171,8 @@ class SoilReading:
     note : str
     path : tuple
         Place in the project file, for messages.
+    positions_m : tuple of four float or None
+        Any four probes in line: abscissae of C1, P1, P2, C2; current flows between C1 and C2. [m]
     """
 
     spacing_m: float | None = None
@@ -183,6 +186,7 @@ class SoilReading:
     use: bool = True
     note: str = ""
     path: tuple[str | int, ...] = ()
+    positions_m: tuple[float, float, float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,7 +240,8 @@ class SoilChoice:
 class ApparentReading:
     """A reading after recomputation.
 
-    ``position_m`` is the abscissa of the sounding curve: spacing a (Wenner) or AB/2 (Schlumberger).
+    ``position_m`` is the abscissa of the sounding curve: spacing a (Wenner), AB/2 (Schlumberger), or a third
+    of the overall length (any four probes, which ``positions_m`` then gives). [m]
     ``model_ohm_m`` and ``residual`` (ln of measured over model) belong to the chosen model. ``flags`` are
     words for what is doubtful about the reading; ``path`` is its place in the project file.
     """
@@ -253,18 +258,21 @@ class ApparentReading:
     residual: float = float("nan")
     flags: tuple[str, ...] = ()
     path: tuple[str | int, ...] = ()
+    positions_m: tuple[float, float, float, float] | None = None
 
     @property
     def place(self) -> str:
         """The reading in words for people: ``"T1, a = 3 m"``."""
         if self.array is ArrayKind.WENNER:
             return f"{self.traverse}, a = {self.position_m:g} m"
+        if self.positions_m is not None:
+            return f"{self.traverse}, probes at " + ", ".join(f"{x:g}" for x in self.positions_m) + " m"
         return f"{self.traverse}, AB/2 = {self.position_m:g} m, MN/2 = {self.half_potential_m:g} m"
 
     @property
     def wenner_spacing_m(self) -> float:
         """Wenner spacing of the same overall length: a, or AB/3. [m]"""
-        return self.position_m if self.array is ArrayKind.WENNER else 2.0 * self.position_m / 3.0
+        return 2.0 * self.position_m / 3.0 if self.array is ArrayKind.SCHLUMBERGER else self.position_m
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from evenground.soil._advice import SpacingAdvice, recommend_spacings
 from evenground.soil._arrays import (
     driven_rod_resistivity,
     four_probe_factor,
+    four_probe_resistivity,
     schlumberger_resistivity,
     wenner_resistivity,
 )
@@ -48,6 +49,7 @@ __all__ = [
     "fit_with_segment_factors",
     "four_probe_apparent_resistivity",
     "four_probe_factor",
+    "four_probe_resistivity",
     "interpret_soil",
     "lateral_change",
     "layered_posterior",

@@ -16,6 +16,7 @@ __all__ = [
     "POINT_DEPTH_PER_LENGTH",
     "driven_rod_resistivity",
     "four_probe_factor",
+    "four_probe_resistivity",
     "schlumberger_factor",
     "schlumberger_resistivity",
     "wenner_factor",
@@ -88,8 +89,35 @@ def schlumberger_factor(half_current_m: float, half_potential_m: float, point_de
     return 2.0 * math.pi / terms
 
 
-def four_probe_factor(positions_m: tuple[float, float, float, float]) -> float:
-    """Geometric factor K of any four probes in line at the surface: rho_a = K R. [m]
+@equation(
+    "rho_a",
+    "ohm m",
+    source="potential theory: four point electrodes in line at one depth in uniform soil, method of images",
+    symbols="R x_1 x_2 x_3 x_4 z",
+    form=(
+        "4*pi*R/abs(1/abs(x_2 - x_1) + 1/sqrt((x_2 - x_1)**2 + 4*z**2)"
+        " - 1/abs(x_2 - x_4) - 1/sqrt((x_2 - x_4)**2 + 4*z**2)"
+        " - 1/abs(x_3 - x_1) - 1/sqrt((x_3 - x_1)**2 + 4*z**2)"
+        " + 1/abs(x_3 - x_4) + 1/sqrt((x_3 - x_4)**2 + 4*z**2))"
+    ),
+    name="apparent resistivity, four probes in line",
+)
+def four_probe_resistivity(
+    resistance_ohm: float,
+    current_1_m: float,
+    potential_1_m: float,
+    potential_2_m: float,
+    current_2_m: float,
+    point_depth_m: float = 0.0,
+) -> float:
+    """Apparent resistivity from any four probes in line, current between the first and the last. [ohm m]"""
+    _need(R=resistance_ohm)
+    positions = (current_1_m, potential_1_m, potential_2_m, current_2_m)
+    return resistance_ohm * abs(four_probe_factor(positions, point_depth_m))
+
+
+def four_probe_factor(positions_m: tuple[float, float, float, float], point_depth_m: float = 0.0) -> float:
+    """Geometric factor K of any four probes in line, at the surface or at one depth: rho_a = K R. [m]
 
     ``positions_m`` are the abscissae of C1, P1, P2, C2; source: potential theory of a half-space. The
     factor is negative when the arrangement turns the sign of the voltage around.
@@ -101,13 +129,14 @@ def four_probe_factor(positions_m: tuple[float, float, float, float]) -> float:
     """
     c1, p1, p2, c2 = (float(x) for x in positions_m)
     distances = (abs(p1 - c1), abs(p1 - c2), abs(p2 - c1), abs(p2 - c2))
-    if not all(math.isfinite(d) and d > 0 for d in distances):
+    apart = (*distances, abs(p1 - p2), abs(c1 - c2))
+    if not all(math.isfinite(d) and d > 0 for d in apart):
         raise ValueError("positions_m: two probes stand at the same place or a position is not finite")
-    near1, far1, far2, near2 = (1.0 / d for d in distances)
+    near1, far1, far2, near2 = (1.0 / d + 1.0 / math.hypot(d, 2.0 * point_depth_m) for d in distances)
     strength = near1 - far1 - far2 + near2
     if abs(strength) < 1e-9 * (near1 + near2):
         raise ValueError("positions_m: this arrangement measures no voltage in uniform soil")
-    return 2.0 * math.pi / strength
+    return 4.0 * math.pi / strength
 
 
 @equation(

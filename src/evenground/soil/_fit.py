@@ -8,7 +8,7 @@ from math import log, sqrt
 
 import numpy as np
 
-from evenground.model.soil import ApparentReading, ArrayKind, LayeredSoil, SoilCandidate
+from evenground.model.soil import ApparentReading, LayeredSoil, SoilCandidate
 from evenground.soil._forward import (
     FloatArray,
     Geometry,
@@ -76,15 +76,20 @@ def bounds_of(readings: Sequence[ApparentReading]) -> Bounds:
 
 def geometry_of(readings: Sequence[ApparentReading]) -> Geometry:
     """The distances and weights by which readings see surface potentials."""
-    pairs = []
+    distances = []
     for reading in readings:
-        if reading.array is ArrayKind.WENNER:
-            pairs.append((reading.position_m, 2.0 * reading.position_m))
-        else:
-            assert reading.half_potential_m is not None
-            outer, inner = reading.position_m, reading.half_potential_m
-            pairs.append((outer - inner, outer + inner))
-    return geometry_of_pairs(np.array(pairs), (2.0, -2.0))
+        if reading.positions_m is not None:
+            c1, p1, p2, c2 = reading.positions_m
+            distances.append((abs(p1 - c1), abs(p2 - c2), abs(p1 - c2), abs(p2 - c1)))
+            continue
+        near, far = reading.position_m, 2.0 * reading.position_m
+        if reading.half_potential_m is not None:
+            near, far = (
+                reading.position_m - reading.half_potential_m,
+                reading.position_m + reading.half_potential_m,
+            )
+        distances.append((near, near, far, far))
+    return geometry_of_pairs(np.array(distances), (1.0, 1.0, -1.0, -1.0))
 
 
 def model_values(readings: Sequence[ApparentReading], soil: LayeredSoil) -> FloatArray:
@@ -101,7 +106,7 @@ def residuals_of(measured: FloatArray, model: FloatArray, norm: str) -> FloatArr
 
 def distinct_spacings(readings: Sequence[ApparentReading]) -> int:
     """Number of different arrangements read; a repeated one tells nothing new about depth."""
-    return len({(r.array, round(r.position_m, 6), r.half_potential_m) for r in readings})
+    return len({(r.array, round(r.position_m, 6), r.half_potential_m, r.positions_m) for r in readings})
 
 
 def fewest_spacings(layers: int) -> int:

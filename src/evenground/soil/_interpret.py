@@ -251,13 +251,14 @@ def _curves(
     positions = [r.position_m for r in used]
     grid = np.geomspace(min(positions) / 2.0, 2.0 * max(positions), CURVE_POINTS)
     kinds = {r.array for r in used}
+    wenner = kinds != {ArrayKind.SCHLUMBERGER}
     share = [r.half_potential_m / r.position_m for r in used if r.half_potential_m is not None]
     curves = {}
     for c in candidates:
-        if ArrayKind.WENNER in kinds:
+        if wenner:
             curves[c.name] = tuple(float(v) for v in wenner_apparent_resistivity(grid, c.soil))
         if ArrayKind.SCHLUMBERGER in kinds:
-            name = f"{c.name}, Schlumberger" if ArrayKind.WENNER in kinds else c.name
+            name = f"{c.name}, Schlumberger" if wenner else c.name
             half = float(np.median(share)) * grid
             curves[name] = tuple(float(v) for v in schlumberger_apparent_resistivity(grid, half, c.soil))
     return tuple(float(v) for v in grid), curves

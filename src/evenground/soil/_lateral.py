@@ -86,7 +86,9 @@ def _common(first: Sequence[ApparentReading], second: Sequence[ApparentReading])
     found = []
     for a in first:
         for b in second:
-            same_mn = (a.half_potential_m is None) == (b.half_potential_m is None)
+            same_mn = (
+                a.half_potential_m == b.half_potential_m and a.positions_m is None and b.positions_m is None
+            )
             if a.array is b.array and same_mn and abs(log(a.position_m / b.position_m)) < 1e-3:
                 found.append(
                     (log(a.position_m), log(a.apparent_resistivity_ohm_m / b.apparent_resistivity_ohm_m))

@@ -57,12 +57,20 @@ class Repeat:
 
 def repeats_of(readings: Iterable[ApparentReading]) -> tuple[Repeat, ...]:
     """Groups of readings in use with the same arrangement on different traverses."""
-    groups: dict[tuple[ArrayKind, float, float], list[ApparentReading]] = {}
+    groups: dict[tuple[object, ...], list[ApparentReading]] = {}
     for r in readings:
         if r.used:
-            key = (r.array, round(log(r.position_m), 3), round(log(r.half_potential_m or 1.0), 3))
+            widths = (round(log(r.position_m), 3), round(log(r.half_potential_m or 1.0), 3))
+            key = (r.array, *widths, _shape(r))
             groups.setdefault(key, []).append(r)
     return tuple(Repeat(tuple(g)) for g in groups.values() if len({r.traverse for r in g}) > 1)
+
+
+def _shape(reading: ApparentReading) -> tuple[float, ...]:
+    """Distances between neighbouring probes of a general arrangement."""
+    if reading.positions_m is None:
+        return ()
+    return tuple(round(b - a, 3) for a, b in pairwise(reading.positions_m))
 
 
 def noise_of(readings: Sequence[ApparentReading], stated: float | None) -> Noise:

@@ -7,13 +7,8 @@ from math import isfinite
 
 from evenground.errors import Finding, InputError, Severity
 from evenground.model.soil import ApparentReading, ArrayKind, SoilReading, Traverse
-from evenground.soil._arrays import (
-    POINT_DEPTH_PER_LENGTH,
-    schlumberger_factor,
-    schlumberger_resistivity,
-    wenner_factor,
-    wenner_resistivity,
-)
+from evenground.soil._arrangement import Arrangement, arrangement_of, lengths_needed, order_fault
+from evenground.soil._arrays import POINT_DEPTH_PER_LENGTH
 
 __all__ = ["HIGHEST_OHM_M", "LOWEST_OHM_M", "apparent_resistivity", "process_readings"]
 
@@ -112,60 +107,35 @@ def _process(
     findings = _impossible(reading, array, traverse)
     if findings:
         return None, findings
-    resistance, findings = _resistance(reading, array, traverse)
+    arrangement = arrangement_of(reading, array)
+    place = f"{traverse}, {arrangement.words}"
+    resistance, findings = _resistance(reading, arrangement, place)
     depth = reading.probe_depth_m or 0.0
-    rho = _from_resistance(reading, array, resistance, POINT_DEPTH_PER_LENGTH * depth)
-    position = reading.spacing_m if array is ArrayKind.WENNER else reading.half_current_m
-    assert position is not None
+    rho = arrangement.resistivity(resistance, POINT_DEPTH_PER_LENGTH * depth)
     if not LOWEST_OHM_M <= rho <= HIGHEST_OHM_M:
-        findings.append(_out_of_range(reading, array, traverse, rho))
-    place = _place(reading, array, traverse)
-    flags, doubts = _doubts(reading, array, traverse, resistance, resolution_ohm)
+        findings.append(_out_of_range(reading, place, rho))
+    flags, doubts = _doubts(reading, arrangement, place, resistance, resolution_ohm)
     findings += doubts
     flags += [f.message.removeprefix(f"{place}: ") for f in findings if f.code == "soil-stated-resistivity"]
     row = ApparentReading(
         traverse=traverse,
         array=array,
-        position_m=position,
-        half_potential_m=None if array is ArrayKind.WENNER else reading.half_potential_m,
+        position_m=arrangement.position_m,
+        half_potential_m=arrangement.half_potential_m,
         resistance_ohm=resistance,
         apparent_resistivity_ohm_m=rho,
         probe_depth_m=depth,
         used=reading.use,
         flags=tuple(flags),
         path=reading.path,
+        positions_m=arrangement.positions_m,
     )
     return row, findings
 
 
-def _place(reading: SoilReading, array: ArrayKind, traverse: str) -> str:
-    if array is ArrayKind.WENNER:
-        return f"{traverse}, a = {reading.spacing_m:g} m"
-    return f"{traverse}, AB/2 = {reading.half_current_m:g} m, MN/2 = {reading.half_potential_m:g} m"
-
-
-def _from_resistance(reading: SoilReading, array: ArrayKind, resistance: float, depth: float) -> float:
-    if array is ArrayKind.WENNER:
-        assert reading.spacing_m is not None
-        return wenner_resistivity(resistance, reading.spacing_m, depth)
-    assert reading.half_current_m is not None
-    assert reading.half_potential_m is not None
-    return schlumberger_resistivity(resistance, reading.half_current_m, reading.half_potential_m, depth)
-
-
-def _factor(reading: SoilReading, array: ArrayKind, depth: float) -> float:
-    """Geometric factor, not noted on the sheet of equations. [m]"""
-    if array is ArrayKind.WENNER:
-        assert reading.spacing_m is not None
-        return wenner_factor(reading.spacing_m, depth)
-    assert reading.half_current_m is not None
-    assert reading.half_potential_m is not None
-    return schlumberger_factor(reading.half_current_m, reading.half_potential_m, depth)
-
-
 def _impossible(reading: SoilReading, array: ArrayKind, traverse: str) -> list[Finding]:
     """Findings that make the reading impossible to compute."""
-    needed = ("spacing_m",) if array is ArrayKind.WENNER else ("half_current_m", "half_potential_m")
+    needed = lengths_needed(array)
     found = [
         Finding(
             "soil-spacing-missing",
@@ -178,7 +148,7 @@ def _impossible(reading: SoilReading, array: ArrayKind, traverse: str) -> list[F
     ]
     for name in (*needed, "resistance_ohm", "voltage_v", "current_a", "apparent_resistivity_ohm_m"):
         value = getattr(reading, name)
-        if value is not None and not (isfinite(value) and value > 0):
+        if isinstance(value, float | int) and not (isfinite(value) and value > 0):
             advice = "give a finite number above 0"
             if name in ("resistance_ohm", "voltage_v", "current_a"):
                 advice += (
@@ -209,41 +179,27 @@ def _impossible(reading: SoilReading, array: ArrayKind, traverse: str) -> list[F
 
 
 def _geometry(reading: SoilReading, array: ArrayKind, traverse: str) -> list[Finding]:
-    found = []
-    if array is ArrayKind.WENNER:
-        assert reading.spacing_m is not None
-        shortest = reading.spacing_m
-    else:
-        assert reading.half_current_m is not None
-        assert reading.half_potential_m is not None
-        shortest = min(reading.half_current_m - reading.half_potential_m, 2.0 * reading.half_potential_m)
-        if reading.half_potential_m >= reading.half_current_m:
-            found.append(
-                Finding(
-                    "soil-schlumberger-order",
-                    f"{_place(reading, array, traverse)}: MN/2 is not below AB/2",
-                    "MN/2 must be smaller; are the two exchanged?",
-                    path=reading.path,
-                )
-            )
-            return found
-    depth = reading.probe_depth_m
-    if depth is not None and not (isfinite(depth) and 0 <= depth < shortest):
-        found.append(
-            Finding(
-                "soil-probe-depth",
-                f"{_place(reading, array, traverse)}: probes driven {depth:g} m",
-                f"the driven length must be at least 0 and below the {shortest:g} m between probes; in cm?",
-                path=reading.path,
-            )
+    arrangement = arrangement_of(reading, array)
+    place = f"{traverse}, {arrangement.words}"
+    fault = order_fault(arrangement)
+    if fault is not None:
+        return [Finding("soil-probe-order", f"{place}: {fault[0]}", fault[1], path=reading.path)]
+    depth, shortest = reading.probe_depth_m, arrangement.shortest_m
+    if depth is None or (isfinite(depth) and 0 <= depth < shortest):
+        return []
+    return [
+        Finding(
+            "soil-probe-depth",
+            f"{place}: probes driven {depth:g} m",
+            f"the driven length must be at least 0 and below the {shortest:g} m between probes; in cm?",
+            path=reading.path,
         )
-    return found
+    ]
 
 
-def _resistance(reading: SoilReading, array: ArrayKind, traverse: str) -> tuple[float, list[Finding]]:
+def _resistance(reading: SoilReading, arrangement: Arrangement, place: str) -> tuple[float, list[Finding]]:
     """The resistance to use, and findings of values stated twice that disagree."""
     findings: list[Finding] = []
-    place = _place(reading, array, traverse)
     ratio = None
     if reading.voltage_v is not None and reading.current_a is not None:
         ratio = reading.voltage_v / reading.current_a
@@ -252,7 +208,7 @@ def _resistance(reading: SoilReading, array: ArrayKind, traverse: str) -> tuple[
     length = reading.probe_depth_m or 0.0
     if resistance is None:
         assert stated is not None
-        return stated / _factor(reading, array, POINT_DEPTH_PER_LENGTH * length), findings
+        return stated / arrangement.factor(POINT_DEPTH_PER_LENGTH * length), findings
     if ratio is not None and abs(ratio / resistance - 1.0) > AGREEMENT:
         findings.append(
             Finding(
@@ -264,22 +220,22 @@ def _resistance(reading: SoilReading, array: ArrayKind, traverse: str) -> tuple[
             )
         )
     if stated is not None:
-        findings += _stated(reading, array, place, resistance, stated)
+        findings += _stated(reading, arrangement, place, resistance, stated)
     return resistance, findings
 
 
 def _stated(
-    reading: SoilReading, array: ArrayKind, place: str, resistance: float, stated: float
+    reading: SoilReading, arrangement: Arrangement, place: str, resistance: float, stated: float
 ) -> list[Finding]:
     """The stated apparent resistivity against the recomputed one, by any usual treatment of probe depth."""
     length = reading.probe_depth_m or 0.0
     depths = (POINT_DEPTH_PER_LENGTH * length, 0.0, length)
-    values = [_factor(reading, array, depth) * resistance for depth in depths]
+    values = [arrangement.factor(depth) * resistance for depth in depths]
     off = min((v / stated - 1.0 for v in values), key=abs)
     if abs(off) <= AGREEMENT:
         return []
     severe = abs(off) > CONTRADICTION
-    slips = (*_UNIT_SLIPS, *_SLIPS[array])
+    slips = (*_UNIT_SLIPS, *_SLIPS.get(arrangement.array, ()))
     hints = [text for factor, text in slips if abs(values[0] / stated / factor - 1.0) < 0.03]
     advice = "; ".join(hints) + "; " if severe and hints else ""
     advice += "correct the reading or take the stated value out" if severe else "the recomputed value is used"
@@ -295,10 +251,10 @@ def _stated(
     ]
 
 
-def _out_of_range(reading: SoilReading, array: ArrayKind, traverse: str, rho: float) -> Finding:
+def _out_of_range(reading: SoilReading, place: str, rho: float) -> Finding:
     return Finding(
         "soil-out-of-range",
-        f"{_place(reading, array, traverse)}: apparent resistivity {rho:.3g} ohm m",
+        f"{place}: apparent resistivity {rho:.3g} ohm m",
         f"soil lies between {LOWEST_OHM_M:g} and {HIGHEST_OHM_M:g} ohm m; check the unit, the leads and the "
         "instrument, or leave the reading out",
         path=reading.path,
@@ -307,14 +263,14 @@ def _out_of_range(reading: SoilReading, array: ArrayKind, traverse: str, rho: fl
 
 def _doubts(
     reading: SoilReading,
-    array: ArrayKind,
-    traverse: str,
+    arrangement: Arrangement,
+    place: str,
     resistance: float,
     resolution_ohm: float | None,
 ) -> tuple[list[str], list[Finding]]:
     """Flags and warnings that leave the reading usable."""
     doubts: Sequence[tuple[str, str, str]] = ()
-    spacing = reading.spacing_m if array is ArrayKind.WENNER else None
+    spacing = arrangement.shortest_m if arrangement.array is not ArrayKind.SCHLUMBERGER else None
     length = reading.probe_depth_m or 0.0
     if spacing is not None and length > spacing * DEEPEST_SHARE * (1 + 1e-9):
         text = f"probes driven {length:g} m deep, more than a/20 = {spacing * DEEPEST_SHARE:.3g} m"
@@ -327,7 +283,6 @@ def _doubts(
         else:
             advice = f"one step is {resolution_ohm / resistance:.0%} of the reading"
         doubts = (*doubts, ("soil-resolution", text, advice))
-    place = _place(reading, array, traverse)
     findings = [
         Finding(code, f"{place}: {text}", advice, Severity.WARNING, reading.path)
         for code, text, advice in doubts
