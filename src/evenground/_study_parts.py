@@ -29,6 +29,9 @@ UNIFORM_ENOUGH = 0.30
 IEEE Std 80-2013, 13.4.1, allows the uniform model for moderate variation; the figure is common
 practice."""
 
+SEASON_OPEN = "Seasonal change of the soil (dry, frozen, wet top layer) and later earthworks"
+SEASON_STATED = "Seasons of the soil other than those stated"
+
 NOT_CHECKED = (
     (
         "current-split",
@@ -37,7 +40,7 @@ NOT_CHECKED = (
     ("fence", "Fences and gates, bonded or separate, and the gate swing"),
     ("transferred", "Transferred voltages by telecom, low-voltage supply, pipes, rails, cable sheaths"),
     ("equipotential", "Voltage drop along the metal: all metal is taken at one potential"),
-    ("season", "Seasonal change of the soil (dry, frozen, wet top layer) and later earthworks"),
+    ("season", SEASON_OPEN),
     ("cover", "Condition of the surface cover over the years (fouled, thinned, wet beyond the stated value)"),
     ("lightning", "Lightning shielding, surge arrester leads and impulse behaviour"),
     ("connections", "Connections of each piece of equipment, their number and routes"),
@@ -95,9 +98,11 @@ def summarise_field(solution: Solution, soil: LayeredSoil) -> FieldSummary:
     )
 
 
-def closed_form(layout: ElectrodeLayout, soil: SoilResult, faults: Sequence[FaultResult]) -> ClosedFormResult:
+def closed_form(
+    layout: ElectrodeLayout, soil: SoilResult, layers: LayeredSoil, faults: Sequence[FaultResult]
+) -> ClosedFormResult:
     """Hand formulas for the mat in uniform soil, each None with a reason outside its range."""
-    resistivity, doubt = _uniform_resistivity(soil)
+    resistivity, doubt = _uniform_resistivity(soil, layers)
     names = [f.scenario.name for f in faults]
     measures = layout.measures
     if measures is None:
@@ -145,10 +150,14 @@ def _evaluate(
     return ClosedFormResult(resistivity, dict(resistances.values_ohm), factors, mesh, step, reasons)
 
 
-def _uniform_resistivity(soil: SoilResult) -> tuple[float, str]:
+def _uniform_resistivity(soil: SoilResult, layers: LayeredSoil) -> tuple[float, str]:
     """Resistivity for hand formulas, and why they should not be relied on (empty: they may)."""
-    if soil.soil.layers == 1:
-        return soil.soil.resistivities_ohm_m[0], ""
+    if layers.layers == 1:
+        return layers.resistivities_ohm_m[0], ""
+    if layers != soil.soil:
+        return layers.resistivities_ohm_m[
+            0
+        ], "the soil of this case is layered; the formulas are for uniform soil"
     for candidate in soil.candidates:
         if candidate.soil.layers == 1:
             doubt = (
@@ -207,7 +216,7 @@ def _disagreement(checks: Sequence[Check]) -> list[Finding]:
 def not_checked(project: Project) -> tuple[str, ...]:
     """What this study does not cover, with what the engineer declared about it."""
     declared = {d.subject.lower(): d for d in project.declarations}
-    rows = [text for _, text in NOT_CHECKED]
+    rows = [SEASON_STATED if key == "season" and project.seasons else text for key, text in NOT_CHECKED]
     for declaration in declared.values():
         by = f" by {declaration.by}" if declaration.by else ""
         why = f": {declaration.reason}" if declaration.reason else ""

@@ -29,6 +29,8 @@ CAUTION = (
 )
 FORMAT = "evenground-study/1"
 """Name and number of the layout of ``study.json``."""
+SPECIAL = ("version", "checks", "map", "profiles", "steps")
+"""Fields of a study that are not written as they stand."""
 
 
 def to_plain(value: Any) -> Any:
@@ -94,21 +96,17 @@ def study_to_dict(study: Study) -> dict[str, Any]:
         "verdict": study.verdict.value,
         "governing_check": study.governing_check.identity if _governed(study) else None,
     }
-    parts = ("project", "soil", "faults", "conductors", "electrode", "field", "closed_form", "gpr_v")
-    results = ("limits", "shocks", "findings", "not_checked", "quantities")
-    data: dict[str, Any] = (
-        head
-        | {key: to_plain(getattr(study, key)) for key in parts}
-        | {key: to_plain(getattr(study, key)) for key in results}
-        | {
-            "worst_touch": _worst(study, "touch"),
-            "worst_step": _worst(study, "step"),
-            "checks": [_check(check) for check in study.checks],
-            "map": _map(study.map),
-            "profiles": [_profile(row) for row in study.profiles],
-            "steps": [_step(row) for row in study.steps],
-        }
-    )
+    data: dict[str, Any] = head | {
+        f.name: to_plain(getattr(study, f.name)) for f in fields(study) if f.name not in SPECIAL
+    }
+    data |= {
+        "worst_touch": _worst(study, "touch"),
+        "worst_step": _worst(study, "step"),
+        "checks": [_check(check) for check in study.checks],
+        "map": _map(study.map),
+        "profiles": [_profile(row) for row in study.profiles],
+        "steps": [_step(row) for row in study.steps],
+    }
     data["project"]["file_name"] = name
     for row in (*data["findings"], *data["project"]["warnings"]):
         row["file"] = PurePath(row["file"]).name

@@ -8,7 +8,7 @@ from evenground.errors import Finding
 from evenground.model.conductor import ConductorRequest
 from evenground.model.fault import FaultScenario
 from evenground.model.site import Assessment, ExtraRun, MatLayout, RodList, SurfaceZone
-from evenground.model.soil import SoilChoice, Traverse
+from evenground.model.soil import Earthworks, SeasonalState, SoilChoice, Traverse
 
 __all__ = ["Declaration", "Identity", "Origin", "Project", "RegisteredInput", "Revision"]
 
@@ -93,4 +93,6 @@ class Project:
     register: tuple[RegisteredInput, ...] = ()
     file_name: str = ""
     input_hash: str = ""
+    seasons: tuple[SeasonalState, ...] = ()
+    earthworks: Earthworks | None = None
     warnings: tuple[Finding, ...] = ()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from dataclasses import field as with_default
 from enum import StrEnum
@@ -15,7 +16,7 @@ from evenground.model.conductor import ConductorResult
 from evenground.model.electrode import Electrode
 from evenground.model.fault import FaultResult
 from evenground.model.project import Project
-from evenground.model.soil import SoilResult
+from evenground.model.soil import LayeredSoil, SoilResult
 from evenground.provenance import Step
 
 __all__ = [
@@ -25,11 +26,13 @@ __all__ = [
     "Place",
     "Profile",
     "ShockResult",
+    "SoilCase",
     "StandardComparison",
     "Study",
     "SurfaceMap",
     "Verdict",
     "ZoneLimit",
+    "joint_verdict",
 ]
 
 
@@ -100,6 +103,16 @@ class Check:
         if self.sense == "max":
             return (self.limit - self.value) / self.limit
         return (self.value - self.limit) / self.limit
+
+
+def joint_verdict(checks: Iterable[Check]) -> Verdict:
+    """Fail when a governing check fails; else not decided when one is, or none was made; else pass."""
+    outcomes = {c.verdict for c in checks if c.governing}
+    if Verdict.FAIL in outcomes:
+        return Verdict.FAIL
+    if Verdict.NOT_DECIDED in outcomes or not outcomes:
+        return Verdict.NOT_DECIDED
+    return Verdict.PASS
 
 
 @dataclass(frozen=True, slots=True)
@@ -228,12 +241,29 @@ class Profile:
     step_limit_v: NDArray[np.float64]
 
 
+@dataclass(frozen=True, slots=True)
+class SoilCase:
+    """One soil carried through the study: as surveyed, or in a season; one of them governs. [ohm, V]"""
+
+    name: str
+    soil: LayeredSoil
+    resistance_ohm: float
+    gpr_v: float
+    worst_touch: float
+    worst_step: float
+    verdict: Verdict
+    governs: bool
+    note: str = ""
+
+
 @dataclass(frozen=True)
 class Study:
     """Everything a study found, complete at birth.
 
     ``findings`` are warnings and notes about inputs and results. ``not_checked`` lists, in words,
     what this study does not cover. ``gpr_v`` maps scenario -> earth potential rise. [V]
+    With several soil cases everything from ``field`` on belongs to the governing one, whose soil is
+    ``soil_used``.
     """
 
     project: Project
@@ -255,16 +285,13 @@ class Study:
     not_checked: tuple[str, ...] = ()
     quantities: dict[str, Any] = with_default(default_factory=dict)
     comparison: tuple[StandardComparison, ...] = ()
+    soil_cases: tuple[SoilCase, ...] = ()
+    soil_used: LayeredSoil | None = None
 
     @property
     def verdict(self) -> Verdict:
         """Fail when a governing check fails; else not decided when one is; else pass."""
-        outcomes = {c.verdict for c in self.checks if c.governing}
-        if Verdict.FAIL in outcomes:
-            return Verdict.FAIL
-        if Verdict.NOT_DECIDED in outcomes or not outcomes:
-            return Verdict.NOT_DECIDED
-        return Verdict.PASS
+        return joint_verdict(self.checks)
 
     def _worst(self, quantity: str) -> ShockResult:
         rows = [s for s in self.shocks if s.quantity == quantity]

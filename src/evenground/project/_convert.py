@@ -18,7 +18,15 @@ from evenground.model.site import (
     RodRule,
     SurfaceZone,
 )
-from evenground.model.soil import ArrayKind, LayeredSoil, SoilChoice, SoilReading, Traverse
+from evenground.model.soil import (
+    ArrayKind,
+    Earthworks,
+    LayeredSoil,
+    SeasonalState,
+    SoilChoice,
+    SoilReading,
+    Traverse,
+)
 from evenground.project._explain import Path
 from evenground.project._polygons import opened
 from evenground.project._schema import (
@@ -27,6 +35,7 @@ from evenground.project._schema import (
     IdentityFile,
     ProjectFile,
     SequenceFile,
+    SoilFile,
     SoilModelFile,
     TraverseFile,
 )
@@ -52,6 +61,8 @@ def to_project(
         frequency_hz=file.frequency_hz,
         traverses=tuple(_traverse(i, t) for i, t in enumerate(file.soil.traverses)),
         soil_choice=_soil_choice(file.soil.model),
+        seasons=_seasons(file.soil),
+        earthworks=_fill(file.soil),
         faults=tuple(
             _fault(i, f, origins.get(("faults", i, "split_factor"))) for i, f in enumerate(file.faults)
         ),
@@ -134,7 +145,19 @@ def _soil_choice(file: SoilModelFile) -> SoilChoice:
         reason=file.reason,
         norm=file.norm,
         noise=file.noise,
+        most_layers=file.most_layers,
     )
+
+
+def _seasons(file: SoilFile) -> tuple[SeasonalState, ...]:
+    return tuple(SeasonalState(s.name, s.depth_m, s.factor, s.reason) for s in file.seasons)
+
+
+def _fill(file: SoilFile) -> Earthworks | None:
+    fill = file.fill
+    if fill is None:
+        return None
+    return Earthworks(fill.removed_m, fill.thickness_m, fill.resistivity_ohm_m)
 
 
 def _sequence(file: SequenceFile) -> SequenceImpedances:

@@ -103,8 +103,10 @@ class GivenSoilFile(Base):
 class SoilModelFile(Base):
     """How the soil model is chosen."""
 
-    select: Literal["auto", "uniform", "two_layer", "given"] = Field(
-        default="auto", description="auto lets the readings decide; given takes the model under 'given'."
+    select: Literal["auto", "uniform", "two_layer", "three_layer", "four_layer", "five_layer", "given"] = (
+        Field(
+            default="auto", description="auto lets the readings decide; given takes the model under 'given'."
+        )
     )
     given: GivenSoilFile | None = Field(default=None, description="The model to use with select: given.")
     reason: Text = Field(default="", description="Why this model; needed with select: given beside readings.")
@@ -112,10 +114,39 @@ class SoilModelFile(Base):
     noise: Annotated[float, Field(gt=0, lt=1)] | None = Field(
         default=None, description="Known relative standard deviation of a reading, 0.05 for 5 %."
     )
+    most_layers: Annotated[int, Field(ge=1, le=5)] = Field(
+        default=3, description="Most layers that auto may choose."
+    )
+
+
+class SeasonFile(Base):
+    """A season: the ground down to a depth has its resistivity multiplied by a factor."""
+
+    name: Text = Field(min_length=1, description="Name of the season: dry, frozen, wet, ...")
+    depth_m: Positive = Field(description="Depth of drying, frost or wetting. [m]")
+    factor: Annotated[float, Field(gt=0, le=1e4)] = Field(
+        description="Above 1 for dry or frozen ground, below 1 for wet ground."
+    )
+    reason: Text = Field(default="", description="Where depth and factor come from.")
+
+
+class FillFile(Base):
+    """Earthworks after the survey."""
+
+    removed_m: Annotated[float, Field(ge=0, le=100)] = Field(
+        default=0.0, description="Depth of native soil taken off. [m]"
+    )
+    thickness_m: Annotated[float, Field(ge=0, le=100)] = Field(default=0.0, description="Of the fill. [m]")
+    resistivity_ohm_m: Resistivity | None = Field(default=None, description="Of the fill. [ohm m]")
 
 
 class SoilFile(Base):
     """Readings and the model made from them."""
+
+    seasons: list[SeasonFile] = Field(
+        default_factory=list, description="Seasons to study besides the soil as surveyed; the worst governs."
+    )
+    fill: FillFile | None = Field(default=None, description="Earthworks after the survey.")
 
     model: SoilModelFile = Field(default_factory=SoilModelFile, description="How the soil model is chosen.")
     traverses: list[TraverseFile] = Field(default_factory=list, description="Field readings by traverse.")

@@ -1,0 +1,164 @@
+"""One soil after the other through field and safety; the worst one governs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from evenground import _study_parts as parts
+from evenground.errors import InputError
+from evenground.field import solve
+from evenground.model.study import (
+    Check,
+    ClosedFormResult,
+    FieldSummary,
+    SoilCase,
+    Verdict,
+    joint_verdict,
+)
+from evenground.provenance import Step, recording
+from evenground.safety import SafetyResult, assess_shocks, judge
+from evenground.soil import seasonal_soils, with_fill
+
+if TYPE_CHECKING:
+    from evenground.model.conductor import ConductorResult
+    from evenground.model.fault import FaultResult
+    from evenground.model.layout import ElectrodeLayout
+    from evenground.model.project import Project
+    from evenground.model.soil import LayeredSoil, SoilResult
+
+__all__ = ["CaseResult", "run_cases", "soil_cases", "summaries"]
+
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True)
+class CaseResult:
+    """Everything that depends on the soil, for one soil."""
+
+    name: str
+    soil: LayeredSoil
+    field: FieldSummary
+    gpr_v: dict[str, float]
+    closed_form: ClosedFormResult
+    safety: SafetyResult
+    checks: tuple[Check, ...]
+    steps: tuple[Step, ...]
+
+    @property
+    def verdict(self) -> Verdict:
+        """Joint verdict of this case."""
+        return joint_verdict(self.checks)
+
+    def utilisation(self, quantity: str) -> float:
+        """Largest value over limit of touch or step."""
+        return max(s.value_v / s.limit_v for s in self.safety.shocks if s.quantity == quantity)
+
+
+def soil_cases(soil: LayeredSoil, project: Project) -> dict[str, LayeredSoil]:
+    """The soil after earthworks, as surveyed and in each season, by name."""
+    works = project.earthworks
+    if works is not None:
+        soil = with_fill(
+            soil,
+            thickness_m=works.fill_m,
+            resistivity_ohm_m=works.fill_resistivity_ohm_m or 0.0,
+            removed_m=works.removed_m,
+        )
+    try:
+        return seasonal_soils(soil, project.seasons)
+    except ValueError as error:
+        raise InputError(f"soil.seasons: {error}") from error
+
+
+def run_cases(
+    project: Project,
+    soil: SoilResult,
+    faults: Sequence[FaultResult],
+    conductors: dict[str, ConductorResult],
+    layout: ElectrodeLayout,
+    tell: Progress,
+) -> tuple[CaseResult, ...]:
+    """Field and safety for each soil case, the governing one first.
+
+    The governing case is the one with the worst verdict, then with the smallest margin.
+    """
+    cases = soil_cases(soil.soil, project)
+    found = []
+    for number, (name, layers) in enumerate(cases.items()):
+        low, high = 0.1 + 0.9 * number / len(cases), 0.1 + 0.9 * (number + 1) / len(cases)
+
+        def part(text: str, done: float, low: float = low, high: float = high, name: str = name) -> None:
+            label = f"{text} ({name})" if len(cases) > 1 else text
+            tell(label, low + (high - low) * done)
+
+        with recording() as sheet:
+            result = _one_case(project, soil, faults, conductors, layout, name, layers, part)
+        found.append(replace(result, steps=tuple(sheet.steps)))
+    order = {Verdict.FAIL: 0, Verdict.NOT_DECIDED: 1, Verdict.PASS: 2}
+    worst = min(found, key=lambda c: (order[c.verdict], _smallest_margin(c.checks)))
+    return (worst, *(c for c in found if c is not worst))
+
+
+def _smallest_margin(checks: Sequence[Check]) -> float:
+    margins = [c.margin for c in checks if c.governing and c.margin is not None and c.unit == "V"]
+    return min(margins, default=0.0)
+
+
+def _one_case(
+    project: Project,
+    soil: SoilResult,
+    faults: Sequence[FaultResult],
+    conductors: dict[str, ConductorResult],
+    layout: ElectrodeLayout,
+    name: str,
+    layers: LayeredSoil,
+    tell: Progress,
+) -> CaseResult:
+    tell("field solution", 0.05)
+    solution = solve(
+        layout.electrode,
+        layers,
+        segment_m=project.assessment.segment_m,
+        progress=lambda text, done: tell(f"field solution: {text}", 0.05 + 0.5 * done),
+    )
+    gpr_v = parts.potential_rise(faults, solution.resistance_ohm)
+    field = parts.summarise_field(solution, layers)
+    closed_form = parts.closed_form(layout, soil, layers, faults)
+    tell("worst touch and step voltage", 0.55)
+    native = project.assessment.native_resistivity_ohm_m or layers.resistivities_ohm_m[0]
+    safety = assess_shocks(
+        parts.surface_potential(solution),
+        layout.outlines_m,
+        project.surface,
+        faults,
+        gpr_v,
+        project.assessment,
+        native,
+    )
+    checks = judge(
+        safety.shocks, safety.limits, field, conductors, faults, gpr_v, closed_form, project.assessment
+    )
+    return CaseResult(name, layers, field, gpr_v, closed_form, safety, checks, ())
+
+
+def summaries(cases: Sequence[CaseResult], project: Project) -> tuple[SoilCase, ...]:
+    """One row per soil case, in the order they were asked for; the first given governs."""
+    reasons = {s.name: s.reason for s in project.seasons}
+    rows = [
+        SoilCase(
+            name=c.name,
+            soil=c.soil,
+            resistance_ohm=c.field.resistance_ohm,
+            gpr_v=max(c.gpr_v.values()),
+            worst_touch=c.utilisation("touch"),
+            worst_step=c.utilisation("step"),
+            verdict=c.verdict,
+            governs=c is cases[0],
+            note=reasons.get(c.name, ""),
+        )
+        for c in cases
+    ]
+    names = ["as surveyed", *(s.name for s in project.seasons)]
+    return tuple(sorted(rows, key=lambda r: names.index(r.name)))
