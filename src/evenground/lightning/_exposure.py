@@ -168,8 +168,9 @@ def collection_area(request: ExposureRequest) -> float:
         top = max(wire.start_m[2], wire.end_m[2])
         parts.append(LineString([wire.start_m[:2], wire.end_m[:2]]).buffer(3.0 * top, quad_segs=64))
     boxes = [*request.terminals.buildings, *(o.box for o in request.objects if o.box is not None)]
-    for box in boxes:
-        parts.append(Polygon(box_edges(box, math.inf)[:, :2]).buffer(3.0 * box.height_m, quad_segs=64))
+    parts += [
+        Polygon(box_edges(box, math.inf)[:, :2]).buffer(3.0 * box.height_m, quad_segs=64) for box in boxes
+    ]
     for thing in request.objects:
         if thing.points_m:
             plan = [p[:2] for p in thing.points_m]

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from itertools import pairwise
 from dataclasses import replace
+from itertools import pairwise
+from typing import cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,6 +32,7 @@ from evenground.standards.iec62305 import protection_level
 __all__ = ["assess_shielding", "insulation_rule", "level_rule", "required_mast_height"]
 
 Floats = NDArray[np.float64]
+Rings = tuple[list[Floats], list[NDArray[np.uint32]]]
 
 _ERROR_M = 0.02
 _OUTSIDE = 1e-4  # clearance that counts as none: on bare ground it is 0
@@ -201,7 +203,7 @@ def _contour(sphere: RollingSphere, window: Floats, raster: float, height: float
     plan = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
     field = sphere.sign_distance(np.column_stack([plan, np.full(len(plan), height)]))
     generator = contour_generator(x, y, field.reshape(len(y), len(x)), fill_type=FillType.OuterOffset)
-    points, offsets = generator.filled(_OUTSIDE, math.inf)[:2]
+    points, offsets = cast(Rings, generator.filled(_OUTSIDE, math.inf))
     polygons = []
     area = 0.0
     for ring_points, ring_ends in zip(points, offsets, strict=True):

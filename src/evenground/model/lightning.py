@@ -259,7 +259,7 @@ class ShieldingResult:
 class ExposureRequest:
     """Strikes per year from flash density and the distribution of peak currents.
 
-    ``factor`` and ``exponent`` of the striking distance factor*I^exponent; ``median_ka`` of the peak currents.
+    The striking distance is factor*I^exponent; ``median_ka`` is the median of the peak currents.
     """
 
     terminals: Terminals

@@ -135,7 +135,7 @@ def box_collection_area(length_m: float, width_m: float, height_m: float) -> flo
     evidence="from memory",
 )
 def ground_flash_density(thunderstorm_days: float) -> float:
-    """Flashes to ground per km2 and year from the days with thunder; a rough stand-in for a map. [1/(km2 a)]"""
+    """Flashes to ground per km2 and year from the days with thunder; a stand-in for a map. [1/(km2 a)]"""
     need_positive(thunderstorm_days=thunderstorm_days)
     return 0.1 * thunderstorm_days
 

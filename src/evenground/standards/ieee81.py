@@ -1,4 +1,4 @@
-"""IEEE Std 81 (field tests of earthing): fall of potential, slope method, coupled leads, split of the test."""
+"""IEEE Std 81 (field tests of earthing): fall of potential, slope method, coupled leads, scaling."""
 
 from __future__ import annotations
 
@@ -73,7 +73,7 @@ def _slope_of_offset(a: float) -> float:
     "",
     source="Tagg, Proc. IEE 117 (1970), slope method; derived here from a displaced electrical centre",
     symbols="mu",
-    text="x of 1/(1 + a) + 1/(x + a) = 1/(1 - x), where the displacement a of the centre gives the observed mu",
+    text="x of 1/(1 + a) + 1/(x + a) = 1/(1 - x), where the displacement a of the centre gives this mu",
     valid=("mu >= 0.4", "mu <= 1.59"),
     evidence="from memory, cross-checked",
 )
