@@ -71,6 +71,21 @@ def test_people_below_and_above_the_table_percentages() -> None:
     assert body.at_quantile(np.full(3, 100.0), z) == pytest.approx([990.0, 1725.0, 3125.0], rel=1e-9)
 
 
+@given(
+    volts=st.floats(25.0, 3000.0),
+    percentile=st.floats(5.0, 95.0),
+    key=st.sampled_from(["iec_1994", "iec_2005"]),
+)
+@QUICK
+def test_one_person_and_many_at_once_have_the_same_impedance(
+    volts: float, percentile: float, key: str
+) -> None:
+    z = stats.norm.ppf(percentile / 100.0)
+    many = BODIES[key].at_quantile(np.array([volts]), np.array([z]))[0]
+    # 1e-9: two implementations of the normal quantile.
+    assert BODIES[key].impedance(volts, percentile) == pytest.approx(many, rel=1e-9)
+
+
 def test_probability_over_people_against_quadrature_of_scipy() -> None:
     volts, path, series = 180.0, PATHS["left hand to both feet"], 1000.0 + 150.0
     case = replace(CASE, footwear_ohm=2000.0, paths=(path,))

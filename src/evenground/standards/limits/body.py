@@ -5,6 +5,8 @@ Voltages and currents are rms at 50 or 60 Hz; skin dry, contact areas large.
 
 from __future__ import annotations
 
+import bisect
+import functools
 import itertools
 import math
 from dataclasses import dataclass, replace
@@ -34,6 +36,11 @@ __all__ = [
 
 _NORMAL = NormalDist()
 _Z95 = _NORMAL.inv_cdf(0.95)
+
+
+@functools.lru_cache(maxsize=64)
+def _quantile(percentile: float) -> float:
+    return _NORMAL.inv_cdf(percentile / 100.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,8 +103,23 @@ class BodyModel:
             voltage_v >= self.lowest_v,
             f"body impedance starts at {self.lowest_v:g} V, not at {voltage_v:g} V",
         )
-        share = _NORMAL.inv_cdf(percentile / 100.0)
-        return float(self.at_quantile(np.array([voltage_v]), np.array([share]))[0])
+        low, middle, high = self._at(voltage_v)
+        quantile = _quantile(percentile)
+        spread = (math.log(middle / low) if quantile < 0.0 else math.log(high / middle)) / _Z95
+        return middle * math.exp(spread * quantile)
+
+    def _at(self, voltage_v: float) -> tuple[float, float, float]:
+        """The three columns at one voltage inside or above the table."""
+        if voltage_v > self.rows[-1][0]:
+            return self.beyond
+        index = bisect.bisect_left(self.rows, (voltage_v,))
+        after = self.rows[min(index, len(self.rows) - 1)]
+        if after[0] == voltage_v or index == 0:
+            return after[1:]
+        before = self.rows[index - 1]
+        share = (voltage_v - before[0]) / (after[0] - before[0])
+        low, middle, high = (b + share * (a - b) for b, a in zip(before[1:], after[1:], strict=True))
+        return low, middle, high
 
     def at_quantile(
         self, voltage_v: NDArray[np.float64], quantile: NDArray[np.float64]

@@ -150,7 +150,9 @@ def _probit(log_current: Array, shock_time_s: float, fit: str) -> Array:
 
 
 def _cdf(z: Array) -> Array:
-    return np.array([_NORMAL.cdf(float(v)) for v in z], dtype=np.float64)
+    from scipy.special import ndtr
+
+    return np.asarray(ndtr(z), dtype=np.float64)
 
 
 @equation(
@@ -179,7 +181,7 @@ def fibrillation_probability(body_current_a: float, shock_time_s: float, fit: st
 def _path_current(voltage_v: float, path: BodyPath, body: BodyModel, series_ohm: float, z: Array) -> Array:
     """Current through a path for people at normal quantiles ``z``: series circuit, by bisection. [A]"""
     low, high = np.zeros_like(z), np.full_like(z, voltage_v)
-    for _ in range(70):
+    for _ in range(52):
         middle = 0.5 * (low + high)
         current = middle / (path.body_factor * body.at_quantile(middle, z))
         over = middle + series_ohm * current > voltage_v
