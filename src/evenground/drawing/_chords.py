@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from math import acos, atan, ceil, cos, hypot, pi, sin, tau
+from math import acos, atan, ceil, cos, hypot, isfinite, pi, sin, tau
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -157,7 +157,8 @@ def _farthest(ends: Any, middles: Any) -> float:
 
 def _vertices(points: Iterable[Any]) -> list[Vertex]:
     found = [(float(p.x), float(p.y), float(p.z)) for p in points]
-    if not np.isfinite(np.array(found)).all():
+    # a sum is not finite when one of its terms is not
+    if not isfinite(sum(sum(p) for p in found)):
         raise NotTakenError("a coordinate that is not a finite number")
     return found
 

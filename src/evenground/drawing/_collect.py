@@ -13,7 +13,7 @@ from evenground.drawing._chords import NotTakenError, Vertex, chords, polyline
 from evenground.drawing._contents import DrawingContents, DrawnLine, DrawnOutline, DrawnRod, PreviewRow
 from evenground.drawing._layers import LayerMap, LayerRule, Role
 from evenground.drawing._open import ReadLimits
-from evenground.drawing._own import OwnMark, own_mark
+from evenground.drawing._own import own_mark
 from evenground.drawing._things import equipment_of, rod_of
 from evenground.model.electrode import Point3
 from evenground.model.installation import EquipmentItem, Fence, Gate
@@ -151,24 +151,12 @@ class Collector:
         """Every straight piece of a line or curve."""
         mark = own_mark(entity)
         vertices = self._depths(self._path(entity), rule)
-        base = DrawnLine((0, 0, 0), (1, 0, 0), rule.conductor, layer)
+        about: tuple[Any, ...] = (rule.conductor, layer)
         if mark is not None:
-            base = replace(
-                base,
-                conductor=mark.key,
-                radius_m=mark.radius_m,
-                kind=mark.kind,
-                group=mark.group,
-                tag=mark.tag,
-            )
-        self._pieces(vertices, base, mark)
-
-    def _pieces(self, vertices: list[Point3], base: DrawnLine, mark: OwnMark | None) -> None:
+            about = (mark.key, layer, mark.radius_m, mark.kind, mark.group, mark.tag)
         shortest = 0.0 if mark else SHORTEST_M
         pieces = [
-            replace(base, start_m=a, end_m=b)
-            for a, b in itertools.pairwise(vertices)
-            if _distance(a, b) > shortest
+            DrawnLine(a, b, *about) for a, b in itertools.pairwise(vertices) if _distance(a, b) > shortest
         ]
         if not pieces:
             raise NotTakenError(f"shorter than {1000 * SHORTEST_M:g} mm")
@@ -286,7 +274,8 @@ class Collector:
         return replace(
             contents,
             lines=tuple(
-                replace(d, start_m=deep(d.start_m), end_m=deep(d.end_m)) for d in self.lines.values()
+                replace(d, start_m=deep(d.start_m), end_m=deep(d.end_m)) if dx or dy else d
+                for d in self.lines.values()
             ),
             rods=tuple(replace(r, place_m=flat(r.place_m)) for r in self.rods.values()),
             equipment=tuple(replace(e, x_m=e.x_m - dx, y_m=e.y_m - dy) for e in self.equipment),
@@ -330,5 +319,5 @@ def _distance(a: tuple[float, ...], b: tuple[float, ...]) -> float:
 
 def _line_key(line: DrawnLine) -> tuple[Any, ...]:
     """Equal for lines drawn twice, in either direction."""
-    ends = sorted(tuple(round(v, 6) for v in p) for p in (line.start_m, line.end_m))
+    ends = sorted(tuple(int(1e6 * v) for v in p) for p in (line.start_m, line.end_m))
     return (*ends, line.conductor, line.kind, line.group)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
 from math import isfinite
 from typing import Any
@@ -11,11 +12,13 @@ from evenground.model.electrode import Conductor
 __all__ = ["APPLICATION", "OwnMark", "mark_tags", "own_mark"]
 
 APPLICATION = "EVENGROUND"
+LONGEST = 250
+"""A string of extended data holds 255 bytes."""
 
 
 @dataclass(frozen=True, slots=True)
 class OwnMark:
-    """Conductor key, radius, kind, group and name. [m]"""
+    """Conductor key, kind, group, name, radius. [m]"""
 
     key: str
     kind: str
@@ -24,21 +27,31 @@ class OwnMark:
     radius_m: float
 
 
-def mark_tags(conductor: Conductor, key: str) -> list[tuple[int, str | float]]:
-    """The mark as extended data of a drawing entity."""
-    words = (key, conductor.kind, conductor.group, conductor.tag)
-    return [*((1000, w[:250]) for w in words), (1040, conductor.radius_m)]
+def mark_tags(conductor: Conductor, key: str) -> list[tuple[int, str]]:
+    """The mark as extended data of a drawing entity: one line of JSON, in which no control character can
+    stand; a name too long for it is cut."""
+    parts = [key, conductor.kind, conductor.group, conductor.tag, conductor.radius_m]
+    text = json.dumps(parts)
+    while len(text) > LONGEST and parts[3]:
+        parts[3] = str(parts[3])[: len(str(parts[3])) // 2]
+        text = json.dumps(parts)
+    return [(1000, text)] if len(text) <= LONGEST else []
 
 
 def own_mark(entity: Any) -> OwnMark | None:
     """The mark of an entity; None when it has none or a damaged one."""
     if not entity.has_xdata(APPLICATION):
         return None
-    tags = [t for t in entity.get_xdata(APPLICATION) if t.code in {1000, 1040}]
-    if [t.code for t in tags] != [1000, 1000, 1000, 1000, 1040]:
+    texts = [t.value for t in entity.get_xdata(APPLICATION) if t.code == 1000]
+    try:
+        parts = json.loads(texts[0]) if texts else None
+    except (TypeError, ValueError, RecursionError):
         return None
-    *words, radius = (t.value for t in tags)
-    if not (isfinite(radius) and radius > 0):
+    if not isinstance(parts, list) or len(parts) != 5:
         return None
-    key, kind, group, tag = (str(w) for w in words)
+    key, kind, group, tag, radius = parts
+    if not all(isinstance(word, str) for word in (key, kind, group, tag)):
+        return None
+    if isinstance(radius, bool) or not isinstance(radius, int | float) or not isfinite(radius) or radius <= 0:
+        return None
     return OwnMark(key, kind, group, tag, float(radius))

@@ -9,7 +9,7 @@ from math import atan2, cos, degrees, hypot, radians, sin
 from typing import TYPE_CHECKING, Any
 
 from evenground.drawing._own import APPLICATION, mark_tags
-from evenground.drawing._style import LAYERS, TEXT_STYLE, add_layer, clean, conductor_layer, mtext, plain_text
+from evenground.drawing._style import LAYERS, TEXT_STYLE, add_layer, conductor_layer, mtext, plain_text
 from evenground.model.electrode import Conductor
 from evenground.model.site import Point2
 from evenground.schedules import Design, measure
@@ -57,9 +57,9 @@ def plan_extent(design: Design) -> Extent:
     return Extent(min(xs), min(ys), max(xs), max(ys))
 
 
-def draw_plan(document: Drawing, design: Design, scale: float, text_mm: float) -> None:
+def draw_plan(document: Drawing, design: Design, extent: Extent, scale: float, text_mm: float) -> None:
     """Draw the design into model space; symbols and text are sized for the paper scale."""
-    plan = _Plan(document, design, scale, text_mm)
+    plan = _Plan(document, design, extent, scale, text_mm)
     plan.blocks()
     plan.surroundings()
     plan.conductors()
@@ -74,13 +74,15 @@ class _Plan:
     """Draws one plan; ``mm`` is the length in model space of a millimetre on paper, larger on paper whose
     text is larger than 2 mm. [m]"""
 
-    def __init__(self, document: Drawing, design: Design, scale: float, text_mm: float) -> None:
+    def __init__(
+        self, document: Drawing, design: Design, extent: Extent, scale: float, text_mm: float
+    ) -> None:
         self.document = document
         self.design = design
         self.space: Any = document.modelspace()
         self.mm = scale / 1000 * text_mm / 2
         self.text = 2 * self.mm
-        self.extent = plan_extent(design)
+        self.extent = extent
         document.appids.add(APPLICATION)
         wipeouts: Any = document
         wipeouts.set_wipeout_variables(frame=0)
@@ -138,7 +140,7 @@ class _Plan:
                 look = looks[c.kind, key] = {"layer": self._layer(c.kind, key)}
             (ax, ay, az), (bx, by, bz) = c.start_m, c.end_m
             line = add((ax, ay, -az), (bx, by, -bz), look)
-            line.set_xdata(APPLICATION, _cleaned(mark_tags(c, key)))
+            line.set_xdata(APPLICATION, mark_tags(c, key))
             if c.kind == "riser":
                 self.symbol("EG-RISER", (ax, ay), "EG-RISER")
 
@@ -164,7 +166,7 @@ class _Plan:
                 "TOP": repr(top),
             }
             insert = self.symbol("EG-ROD", (*rod.start_m[:2], -top), "EG-ROD", values)
-            insert.set_xdata(APPLICATION, _cleaned(mark_tags(rod, key)))
+            insert.set_xdata(APPLICATION, mark_tags(rod, key))
             if number in pits:
                 self.symbol("EG-PIT", rod.start_m[:2], "EG-PIT")
 
@@ -346,7 +348,3 @@ def is_upright_rod(c: Conductor) -> bool:
     """A vertical rod with its top first, which the rod block can show."""
     plan = hypot(c.end_m[0] - c.start_m[0], c.end_m[1] - c.start_m[1])
     return c.kind == "rod" and plan < 1e-9 and c.end_m[2] > c.start_m[2]
-
-
-def _cleaned(tags: list[tuple[int, str | float]]) -> list[tuple[int, str | float]]:
-    return [(code, clean(value) if isinstance(value, str) else value) for code, value in tags]

@@ -19,7 +19,7 @@ from evenground.drawing._frame import (
     draw_legend_and_notes,
 )
 from evenground.drawing._layers import LayerMap, LayerRule, Role
-from evenground.drawing._plan import draw_plan, plan_extent
+from evenground.drawing._plan import Extent, draw_plan, plan_extent
 from evenground.drawing._style import LAYERS, PAPERS, Paper, clean, new_document
 from evenground.schedules import Design
 
@@ -103,13 +103,14 @@ def build_drawing(
     """
     asked = options or DrawingOptions()
     paper = PAPERS[asked.paper]
-    scale = asked.scale or fitting_scale(design, paper)
+    extent = plan_extent(design)
+    scale = asked.scale or fitting_scale(extent, paper)
     pattern = 1000 / scale if for_rendering else scale / 1000
     document = new_document(asked.font, pattern)
-    draw_plan(document, design, scale, paper.text_mm)
+    draw_plan(document, design, extent, scale, paper.text_mm)
     count = 2 if asked.details else 1
     sheet = Sheet(_new_layout(document, PLAN, paper), paper, 1 / pattern)
-    _plan_sheet(document, design, sheet, scale, count)
+    _plan_sheet(document, design, sheet, extent, scale, count)
     if asked.details:
         sheet = Sheet(_new_layout(document, DETAILS, paper), paper, 1 / pattern)
         floor = draw_frame(sheet, design, SheetText("Sections and details", "", 2, count))
@@ -117,14 +118,13 @@ def build_drawing(
     for name in list(document.layout_names()):
         if name not in {"Model", PLAN, DETAILS}:
             document.layouts.delete(name)
-    extent = plan_extent(design)
     document.set_modelspace_vport(height=1.6 * max(*extent.size, 1.0), center=extent.centre)
     return document
 
 
-def fitting_scale(design: Design, paper: Paper) -> float:
+def fitting_scale(extent: Extent, paper: Paper) -> float:
     """The largest usual scale at which the plan fits the paper."""
-    width, height = plan_extent(design).size
+    width, height = extent.size
     grow = paper.text_mm / 2
     room_x = paper.width_mm - BINDING_MM - MARGIN_MM - paper.column_mm - grow * ROOM_MM[0]
     room_y = paper.height_mm - 2 * MARGIN_MM - grow * ROOM_MM[1]
@@ -140,13 +140,15 @@ def _new_layout(document: Drawing, name: str, paper: Paper) -> Any:
     return layout
 
 
-def _plan_sheet(document: Drawing, design: Design, sheet: Sheet, scale: float, count: int) -> None:
+def _plan_sheet(
+    document: Drawing, design: Design, sheet: Sheet, extent: Extent, scale: float, count: int
+) -> None:
     paper = sheet.paper
     width = sheet.column_x - BINDING_MM - 2
     height = paper.height_mm - 2 * MARGIN_MM - 2
     centre = (BINDING_MM + 1 + width / 2, MARGIN_MM + 1 + height / 2)
     # dimensions and axes stand to the left and below, so the plan sits a little to the upper right
-    x, y = plan_extent(design).centre
+    x, y = extent.centre
     shift = scale / 1000 * 5 * paper.text_mm
     view = sheet.space.add_viewport(
         center=centre,

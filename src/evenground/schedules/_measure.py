@@ -198,8 +198,8 @@ def _trenches(design: Design, leads: Sequence[Lead]) -> tuple[TrenchQuantity, ..
 
 
 def couplings(length_m: float, section_m: float) -> int:
-    """Couplings in one rod made of sections. [m]"""
-    return max(0, ceil(length_m / section_m - 1e-6) - 1)
+    """Couplings in one rod made of sections; a millimetre more than whole sections needs none. [m]"""
+    return max(0, ceil((length_m - 0.001) / section_m) - 1)
 
 
 def _rods(design: Design) -> tuple[RodQuantity, ...]:
