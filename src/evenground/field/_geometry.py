@@ -57,9 +57,7 @@ def find_meetings(conductors: Sequence[Conductor]) -> Meetings:
     reach = radius[i] + radius[j] + GAP_M
     cosine = np.einsum("pk,pk->p", unit[i], unit[j])
     parallel = 1.0 - cosine**2 < PARALLEL
-    _note_parallel(
-        found, start, end, unit, length, i[parallel], j[parallel], reach[parallel], radius
-    )
+    _note_parallel(found, start, end, unit, length, i[parallel], j[parallel], reach[parallel], radius)
     _note_crossing(found, start, unit, length, i[~parallel], j[~parallel], reach[~parallel])
     return found
 
@@ -125,11 +123,13 @@ def _note_parallel(
         low, high = max(places[0], 0.0), min(places[1], float(length[b]))
         if high < low - near:
             continue
-        found.touched[b] += [p for p in places if -near <= p <= length[b] + near]
-        for end_b in (start[b], end[b]):
-            p = float((end_b - start[a]) @ unit[a])
-            if -near <= p <= length[a] + near:
-                found.touched[a].append(p)
+        # they touch where the later one goes on beyond the overlap, or end to end
+        overlap = high - low > near
+        for place, goes_on in ((low, low > near), (high, high < length[b] - near)):
+            if goes_on or not overlap:
+                found.touched[b].append(min(max(place, 0.0), float(length[b])))
+                along = float((start[b] + place * unit[b] - start[a]) @ unit[a])
+                found.touched[a].append(min(max(along, 0.0), float(length[a])))
         if high - low > 4.0 * radius[b]:
             before = sum(q - p for p, q in found.kept[b])
             found.kept[b] = _without(found.kept[b], low, high, 4.0 * float(radius[b]))

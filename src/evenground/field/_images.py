@@ -25,7 +25,7 @@ __all__ = ["ImageSet", "fit_images", "point_potential"]
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-TOLERANCE = 5e-5
+TOLERANCE = 2e-5
 """Fit error aimed at, relative to the surface kernel at the same wave number."""
 REFUSED = 5e-4
 RATIOS = (2.0, 1.75, 1.6, 1.5, 1.4, 1.32, 1.25)

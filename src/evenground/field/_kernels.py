@@ -41,20 +41,22 @@ _t = 0.5 + 0.5 * _x10
 G10, W10 = _t * _t * (3.0 - 2.0 * _t), 0.5 * _w10 * 6.0 * _t * (1.0 - _t)
 
 
-@intrinsic
-def _bits(context: Any, x: Any) -> Any:
+def _bitcast_to_integer(context: Any, x: Any) -> Any:
     def build(ctx: Any, builder: Any, signature: Any, args: Any) -> Any:
         return builder.bitcast(args[0], ir.IntType(64))
 
     return types.int64(types.float64), build
 
 
-@intrinsic
-def _real(context: Any, x: Any) -> Any:
+def _bitcast_to_real(context: Any, x: Any) -> Any:
     def build(ctx: Any, builder: Any, signature: Any, args: Any) -> Any:
         return builder.bitcast(args[0], ir.DoubleType())
 
     return types.float64(types.int64), build
+
+
+_bits: Any = intrinsic(_bitcast_to_integer)
+_real: Any = intrinsic(_bitcast_to_real)
 
 
 @_fast
@@ -86,16 +88,18 @@ def rsqrt(x):
     h = 0.5 * x
     y = y * (1.5 - h * y * y)
     y = y * (1.5 - h * y * y)
-    y = y * (1.5 - h * y * y)
-    return y
+    return y * (1.5 - h * y * y)
 
 
 @_fast
-def line(px, py, pz, ax, ay, az, tx, ty, tz, length, a2):
-    """Integral of 1/sqrt(distance^2 + a2) over the straight line from a along unit vector t."""
+def line(px, py, pz, ax, ay, az, tx, ty, tz, length, a2, least2):
+    """Integral of 1/sqrt(distance^2 + a2) over the straight line from a along unit vector t.
+
+    The distance from the axis counts as at least the root of ``least2``.
+    """
     wx, wy, wz = px - ax, py - ay, pz - az
     s = wx * tx + wy * ty + wz * tz
-    d2 = max(wx * wx + wy * wy + wz * wz - s * s, 0.0) + a2
+    d2 = max(wx * wx + wy * wy + wz * wz - s * s, least2) + a2
     u = length - s
     r0 = np.sqrt(s * s + d2)
     r1 = np.sqrt(u * u + d2)
@@ -117,9 +121,7 @@ def _primitive(x, p):
 @_fast
 def parallel_pair(y0, y1, length, p):
     """Double integral of 1/sqrt((x-y)^2 + p^2) over x in (0, length) and y in (y0, y1)."""
-    return (
-        _primitive(y1, p) - _primitive(y0, p) - _primitive(y1 - length, p) + _primitive(y0 - length, p)
-    )
+    return _primitive(y1, p) - _primitive(y0, p) - _primitive(y1 - length, p) + _primitive(y0 - length, p)
 
 
 @_fast
@@ -207,7 +209,7 @@ def _close_image(i, j, f, x, a2, seg):
         px = seg[0, i] + u * seg[3, i]
         py = seg[1, i] + u * seg[4, i]
         pz = seg[2, i] + u * seg[5, i]
-        total += W10[p] * line(px, py, pz, ax, ay, az, tx, ty, tz, lj, a2)
+        total += W10[p] * line(px, py, pz, ax, ay, az, tx, ty, tz, lj, a2, 0.0)
     return total / lj
 
 
@@ -333,7 +335,21 @@ def assemble(matrix, seg, tag, slices, image, row_of, far, rest, height2, close,
             if half == 1 and i == k:
                 continue
             pair_row(
-                matrix[i], i, 0, i + 1, seg, tag, slices, image, row_of, far, rest, height2, close, close_image, base
+                matrix[i],
+                i,
+                0,
+                i + 1,
+                seg,
+                tag,
+                slices,
+                image,
+                row_of,
+                far,
+                rest,
+                height2,
+                close,
+                close_image,
+                base,
             )
             for j in range(i):
                 matrix[j, i] = matrix[i, j]
@@ -357,10 +373,10 @@ def _point_images(px, py, pz, j, seg, lo, hi, image):
                 ex = px - seg[0, j] - G2[q] * seg[3, j]
                 ey = py - seg[1, j] - G2[q] * seg[4, j]
                 ez = pz - f * (seg[2, j] + G2[q] * seg[5, j]) - x
-                mean += 0.5 * rsqrt(ex * ex + ey * ey + ez * ez + a2)
+                mean += 0.5 * rsqrt(ex * ex + ey * ey + ez * ez)
         else:
             az = f * seg[2, j] + x
-            mean = line(px, py, pz, seg[0, j], seg[1, j], az, tx, ty, f * tz, le, a2) / le
+            mean = line(px, py, pz, seg[0, j], seg[1, j], az, tx, ty, f * tz, le, 0.0, a2) / le
         total += image[0, m] * mean
     return total
 
@@ -432,7 +448,22 @@ def point_sum(
         row = row_of[0, tag[2, j], level]
         if r2 <= FAR * FAR * l2:
             value = _near_point(
-                px, py, pz, layer, level, j, seg, tag, slices, image, row_of, rest, height2, close, close_image, base
+                px,
+                py,
+                pz,
+                layer,
+                level,
+                j,
+                seg,
+                tag,
+                slices,
+                image,
+                row_of,
+                rest,
+                height2,
+                close,
+                close_image,
+                base,
             )
         elif row < 0:
             if r2 > VERY_FAR * VERY_FAR * l2:

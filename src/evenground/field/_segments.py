@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 from math import ceil, log
 
 import numpy as np
@@ -131,10 +132,8 @@ def _pieces(
                 high = walls.pop()
             clipped += bool(stub_low) + bool(stub_high)
             cuts = _spaced([low, *walls, high], [t for t in touched if low < t < high], near)
-            for k, (a, b) in enumerate(zip(cuts, cuts[1:], strict=False)):
-                pieces.append(
-                    _Piece(index, a, b, free_low and k == 0, free_high and k == len(cuts) - 2)
-                )
+            for k, (a, b) in enumerate(pairwise(cuts)):
+                pieces.append(_Piece(index, a, b, free_low and k == 0, free_high and k == len(cuts) - 2))
     notes = [f"{clipped} ends within four radii of a layer interface were cut off there"] if clipped else []
     return pieces, notes
 
@@ -185,7 +184,9 @@ def _division(length: float, free_low: bool, free_high: bool, largest: float, ra
 
     x = np.concatenate([[0.0], np.geomspace(1e-4, 0.5, 60)])
     x = length * np.unique(np.concatenate([x, 1.0 - x]))
-    wanted = np.minimum(wanted_at_end(free_low) + GROWTH * x, wanted_at_end(free_high) + GROWTH * (length - x))
+    wanted = np.minimum(
+        wanted_at_end(free_low) + GROWTH * x, wanted_at_end(free_high) + GROWTH * (length - x)
+    )
     wanted = np.minimum(wanted, largest)
     density = 1.0 / wanted
     count = np.concatenate([[0.0], np.cumsum(0.5 * (density[1:] + density[:-1]) * np.diff(x))])

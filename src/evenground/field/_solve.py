@@ -22,7 +22,7 @@ FloatArray = NDArray[np.float64]
 Progress = Callable[[str, float], object]
 """Called with a text and the fraction done. Returning False or raising CancelledError stops the job."""
 
-ERROR_FACTOR = 1.5
+ERROR_FACTOR = 3.0
 CHECKED_SEGMENTS = 48
 
 

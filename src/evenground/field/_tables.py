@@ -88,7 +88,9 @@ def _extent(*sets: FloatArray) -> float:
     return float(np.hypot(*(high - low)))
 
 
-def _common(segments: Segments, images: ImageSet, number: IntArray) -> tuple[NDArray[np.generic], ...]:
+def _common(
+    segments: Segments, images: ImageSet, number: IntArray
+) -> tuple[FloatArray, IntArray, IntArray, FloatArray]:
     seg = np.concatenate(
         [segments.start, segments.vector, segments.length_m[None], segments.radius_m[None]], axis=0
     )
@@ -136,9 +138,7 @@ def _build(
         span = (float(height2[height2 > 0.0].min()), float(height2.max()) + farthest**2)
         rest, rest_base = _tabulate(images, sources, observers, s, o, span, least, height2)
     base = np.array([far_base, rest_base], dtype=np.int64)
-    return Packed(
-        *_common(segments, images, number), row_of, far, rest, height2, close, close_image, base
-    )
+    return Packed(*_common(segments, images, number), row_of, far, rest, height2, close, close_image, base)
 
 
 def _pairs(row_of: IntArray, wanted: NDArray[np.bool_], same: bool) -> tuple[IntArray, IntArray]:
