@@ -26,7 +26,9 @@ def flat(text):
 
 @pytest.fixture(scope="module")
 def plots(study):
-    return {stem: figure_bytes(draw(), "svg") for stem, draw in study_figures(study).items()}
+    """The two light plots; the maps are read back in the tests of whole studies."""
+    figures = study_figures(study)
+    return {stem: figure_bytes(figures[stem](), "svg") for stem in ("plan", "sounding")}
 
 
 @pytest.fixture(scope="module")
@@ -40,8 +42,13 @@ def reader(pdf):
 
 
 @pytest.fixture(scope="module")
-def words(reader):
-    return flat("\n".join(page.extract_text() for page in reader.pages))
+def pages(reader):
+    return [flat(page.extract_text()) for page in reader.pages]
+
+
+@pytest.fixture(scope="module")
+def words(pages):
+    return " ".join(pages)
 
 
 def test_every_check_stands_in_the_report_with_value_and_limit(study, words):
@@ -52,21 +59,20 @@ def test_every_check_stands_in_the_report_with_value_and_limit(study, words):
             assert format_quantity(check.limit, check.unit) in words
 
 
-def test_title_page_carries_number_revision_hash_version_and_caution(study, reader):
-    first = flat(reader.pages[0].extract_text())
+def test_title_page_carries_number_revision_hash_version_and_caution(study, pages):
+    first = pages[0]
     identity = study.project.identity
     for piece in (identity.document_number, identity.title, study.project.input_hash, study.version, MADE_ON):
-        assert piece in first.replace(" ", " ")
+        assert piece in first
     for person in (identity.revisions[0].prepared_by, identity.revisions[0].checked_by):
         assert person in first
     assert "licensed engineer" in first
 
 
-def test_every_page_has_number_revision_hash_and_page_count(study, reader):
-    total = len(reader.pages)
+def test_every_page_has_number_revision_hash_and_page_count(study, pages):
+    total = len(pages)
     assert total > 15
-    for number, page in enumerate(reader.pages, start=1):
-        text = flat(page.extract_text())
+    for number, text in enumerate(pages, start=1):
         assert f"page {number} / {total}" in text
         assert f"{study.project.identity.document_number}, revision A" in text
         assert study.project.input_hash[:12] in text
@@ -79,8 +85,7 @@ def test_chapters_are_bookmarks(reader):
         assert name in joined
 
 
-def test_summary_fits_on_one_page_and_says_what_was_not_checked(study, reader):
-    pages = [flat(p.extract_text()) for p in reader.pages]
+def test_summary_fits_on_one_page_and_says_what_was_not_checked(study, pages):
     page = next(p for p in pages if "1 Summary" in p and "Contents" not in p)
     assert "FAIL" in page
     assert study.governing_check.title in page
@@ -124,7 +129,7 @@ def test_it_declares_itself_an_archive_file(reader):
     assert re.search(rb"pdfaid:part>2<|pdfaid:part=\"2\"", data)
 
 
-def test_user_text_is_printed_and_never_run(study, plots):
+def test_user_text_is_printed_and_never_run(study):
     nasty = '#panic("x") $ * _ [ ] \\ @a <b> // /* "'
     identity = dataclasses.replace(study.project.identity, title=nasty, document_number=nasty)
     project = dataclasses.replace(
@@ -143,7 +148,7 @@ def test_user_text_is_printed_and_never_run(study, plots):
     assert "<b>" in text
 
 
-def test_a_study_that_passes_says_for_what(study, plots):
+def test_a_study_that_passes_says_for_what(study):
     good = tuple(
         dataclasses.replace(c, verdict=Verdict.PASS, value=0.5 * c.limit)
         if c.sense == "max" and c.limit

@@ -95,7 +95,7 @@ def test_a_result_lost_between_the_two_renames_comes_back(study, tmp_path):
 
 def test_a_second_result_replaces_the_first_and_keeps_what_the_user_added(study, tmp_path):
     folder = tmp_path / "out"
-    write_results(study, folder, formats=("json", "csv", "svg"), made_on=MADE_ON)
+    write_results(study, folder, formats=("json", "svg"), made_on=MADE_ON)
     (folder / "remarks.txt").write_text("mine")
     write_results(study, folder, formats=LIGHT, made_on=MADE_ON)
     assert (folder / "remarks.txt").read_text() == "mine"

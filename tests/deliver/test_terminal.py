@@ -28,8 +28,8 @@ def test_it_names_value_limit_margin_place_and_scenario(study):
     check = study.governing_check
     assert check.title in text
     assert f"{check.value:.0f} V" in text
-    assert "−114 %" in text
-    assert "x = −1.00 m, y = −1.00 m" in text
+    assert f"{100 * check.margin:.0f} %".replace("-", "−") in text
+    assert f"x = {check.place.x_m:.2f} m, y = {check.place.y_m:.2f} m".replace("-", "−") in text
     assert check.scenario in text
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import re
 import textwrap
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
@@ -170,7 +171,17 @@ def figure_bytes(figure: Any, kind: str) -> bytes:
     metadata = {"Date": None, "Creator": "evenground"} if kind == "svg" else {"Software": "evenground"}
     with _style():
         figure.savefig(stream, format=kind, dpi=DOTS_PER_INCH, metadata=metadata)
-    return stream.getvalue()
+    data = stream.getvalue()
+    return _PATH.sub(_rounded, data) if kind == "svg" else data
+
+
+_PATH = re.compile(rb' d="[^"]*"')
+_DECIMALS = re.compile(rb"(\.\d\d)\d+")
+
+
+def _rounded(match: re.Match[bytes]) -> bytes:
+    """Coordinates of a path to 0.01 point (4 micrometres on paper), which halves the file."""
+    return _DECIMALS.sub(rb"\1", match.group())
 
 
 def save_figure(figure: Any, file: Path) -> None:

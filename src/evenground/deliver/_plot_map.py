@@ -18,7 +18,7 @@ from evenground.deliver._figure import (
     wrapped,
 )
 from evenground.deliver.format import format_quantity
-from evenground.deliver.words import STANDARDS
+from evenground.deliver.words import standards_text
 
 if TYPE_CHECKING:
     from evenground.model.study import ShockResult, Study
@@ -54,11 +54,9 @@ def utilisation_figure(study: Study, quantity: str) -> Any:
     surface = study.map
     values = surface.touch_utilisation if quantity == "touch" else surface.step_utilisation
     x, y, used = thinned(surface.x_m, surface.y_m, values)
-    assessment = study.project.assessment
     title = wrapped(
         f"{quantity.capitalize()} voltage in per cent of the limit at each place",
-        f"fault “{surface.scenario}”, limits of {STANDARDS.get(assessment.standard, assessment.standard)}, "
-        f"{assessment.body_mass_kg} kg",
+        f"fault “{surface.scenario}”, limits of {standards_text(study)}",
     )
     worst = _worst_here(study, quantity)
     over = worst is not None and worst.value_v > worst.limit_v

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from math import exp, isfinite
 from typing import TYPE_CHECKING, Any
 
 from evenground.deliver._blocks import Block, chapter, figure, heading, listing, math, pairs, table, text
@@ -14,15 +13,15 @@ from evenground.deliver.format import (
     format_stated,
     format_value,
 )
+from evenground.deliver.words import standards_text
 
 if TYPE_CHECKING:
     from evenground.model.conductor import ConductorResult
     from evenground.model.fault import FaultResult
     from evenground.model.project import Origin, RegisteredInput
-    from evenground.model.soil import SoilCandidate, SoilResult
     from evenground.model.study import Study
 
-__all__ = ["conductors", "faults", "limits", "register", "register_rows", "site", "soil"]
+__all__ = ["conductors", "faults", "limits", "register", "register_rows", "site"]
 
 MOST_COLUMNS = 3
 KINDS = {"single": "one line to earth", "double": "two lines to earth"}
@@ -176,121 +175,6 @@ def _rods(rule: Any) -> str:
     return f"{rule.length_m:g} m, ⌀ {rule.diameter_mm:g} mm, {where}{spaced}"
 
 
-def soil(study: Study) -> Block:
-    """Readings, candidates, the choice and why."""
-    result = study.soil
-    blocks: list[Block | None] = [
-        text(f"Model used: {result.soil.describe()} ({result.chosen})."),
-        text(f"Why: {result.reason}." if result.reason else ""),
-    ]
-    if result.readings:
-        blocks.append(
-            figure(
-                "sounding",
-                "Sounding curve: readings of every traverse, candidate models and residuals",
-                "Apparent resistivity against spacing",
-            )
-        )
-    blocks.append(_candidates(result))
-    if result.noise is not None:
-        blocks.append(
-            text(
-                f"Relative standard deviation of one reading: {format_percent(result.noise)} "
-                f"({result.noise_source or 'source not stated'})."
-            )
-        )
-    if result.longest_spacing_m is not None:
-        blocks.append(
-            text(
-                "Longest spacing surveyed, as Wenner spacing: "
-                f"{format_quantity(result.longest_spacing_m, 'm', 3)}. The survey says little about the "
-                "soil far below that depth."
-            )
-        )
-    blocks += [_traverses(study), _readings(result)]
-    if result.warnings:
-        blocks += [heading("Warnings about the soil"), listing(result.warnings)]
-    return chapter("Soil", blocks)
-
-
-def _candidates(result: SoilResult) -> Block | None:
-    rows = [
-        [
-            f"{row.name}{' (chosen)' if row.name == result.chosen else ''}",
-            row.soil.describe(),
-            f"{100 * row.rms:.1f}",
-            f"{100 * row.worst:.1f}",
-            _spread(row),
-            format_number(row.bic, 4) if isfinite(row.bic) else "—",
-            f"{row.agreeing}/{row.starts}",
-        ]
-        for row in result.candidates
-    ]
-    bounds = [f"{row.name}: {words}" for row in result.candidates for words in row.at_bounds]
-    return table(
-        "Candidate models" + (f". On a bound: {'; '.join(bounds)}" if bounds else ""),
-        ["Model", "Layers", "rms, %", "Worst, %", "Spread", "BIC", "Starts agreeing"],
-        rows,
-        align="llrrlrr",
-        widths=["auto", "1.4fr", "auto", "auto", "1fr", "auto", "auto"],
-        small=True,
-    )
-
-
-def _spread(row: SoilCandidate) -> str:
-    """One standard deviation of each parameter in per cent (linearised)."""
-    if not row.std_ln:
-        return "—"
-    return ", ".join("unbounded" if not isfinite(s) else f"±{100 * s:.1f} %" for s in row.std_ln)
-
-
-def _traverses(study: Study) -> Block | None:
-    rows = [
-        [
-            t.name,
-            t.array.value.capitalize(),
-            t.date or "—",
-            t.weather or "—",
-            t.instrument or "—",
-            format_stated(t.instrument_resolution_ohm, "ohm") if t.instrument_resolution_ohm else "—",
-        ]
-        for t in study.project.traverses
-    ]
-    return table(
-        "Traverses",
-        ["Traverse", "Array", "Date", "Weather", "Instrument", "Resolution"],
-        rows,
-        widths=["1fr", "auto", "auto", "1fr", "1fr", "auto"],
-        small=True,
-    )
-
-
-def _readings(result: SoilResult) -> Block | None:
-    rows = [
-        [
-            row.traverse,
-            format_value(row.position_m),
-            format_value(row.half_potential_m) if row.half_potential_m is not None else "—",
-            format_number(row.resistance_ohm),
-            format_number(row.apparent_resistivity_ohm_m),
-            format_number(row.model_ohm_m) if isfinite(row.model_ohm_m) else "—",
-            f"{100 * (exp(row.residual) - 1):+.1f}".replace("-", "−") if isfinite(row.residual) else "—",
-            "yes" if row.used else "no",
-            "; ".join(row.flags) or "—",
-        ]
-        for row in result.readings
-    ]
-    return table(
-        "Readings and their distance from the chosen model. Position: Wenner spacing a, or "
-        "Schlumberger AB/2 with MN/2 beside it",
-        ["Traverse", "Position, m", "MN/2, m", "R, Ω", "ρa, Ω·m", "Model, Ω·m", "Off, %", "Used", "Remarks"],
-        rows,
-        align="lrrrrrrcl",
-        widths=["1.2fr", *["auto"] * 7, "1fr"],
-        small=True,
-    )
-
-
 def _transposed(
     caption: str, names: Sequence[str], lines: Sequence[tuple[str, Sequence[str]]]
 ) -> list[Block | None]:
@@ -405,14 +289,27 @@ def _corrosion(row: ConductorResult) -> str:
     return " and ".join(parts) or "none allowed for"
 
 
+def _limit_sources(study: Study) -> list[str]:
+    """Clause, evidence and notes of the limits, each once."""
+    rows = []
+    for row in study.limits:
+        evidence = f" ({row.evidence})" if row.evidence else ""
+        if row.clause:
+            rows.append(f"Touch: {row.clause}{evidence}")
+        if row.step_clause:
+            rows.append(f"Step: {row.step_clause}{evidence}")
+        rows += [f"{row.zone}: {note}" for note in row.notes]
+    return list(dict.fromkeys(rows))
+
+
 def limits(study: Study) -> Block:
     """Tolerable voltages per zone with every factor."""
-    found = {(s.label, s.info.symbol): s.inputs for s in study.steps}
+    found = {s.value: s.inputs for s in study.steps if s.info.symbol == "E_touch"}
     zones = {z.name: z for z in study.project.surface}
     times = {f.scenario.name: f.scenario.shock_time_s for f in study.faults}
     rows = []
     for row in study.limits:
-        inputs = found.get((f"{row.zone}, {row.scenario}", "E_touch"), {})
+        inputs = found.get(row.touch_v, {})
         thickness = zones[row.zone].thickness_m if row.zone in zones else 0.0
         rows.append(
             [
@@ -429,7 +326,9 @@ def limits(study: Study) -> Block:
         )
     outside = [f"{r.zone}, {r.scenario}: {r.outside}" for r in study.limits if r.outside]
     assessment = study.project.assessment
-    native = assessment.native_resistivity_ohm_m or study.soil.soil.resistivities_ohm_m[0]
+    native = (
+        assessment.native_resistivity_ohm_m or ((study.soil_used or study.soil.soil).resistivities_ohm_m[0])
+    )
     return chapter(
         "Limits of touch and step voltage",
         [
@@ -439,7 +338,7 @@ def limits(study: Study) -> Block:
             ),
             pairs(
                 [
-                    ("Body mass", f"{assessment.body_mass_kg} kg"),
+                    ("Standard", standards_text(study)),
                     ("Soil right under the feet", format_quantity(native, "ohm m")),
                     (
                         "Surface layer factor",
@@ -467,6 +366,7 @@ def limits(study: Study) -> Block:
                 widths=["auto", "1fr", *["auto"] * 7],
                 small=True,
             ),
+            listing(_limit_sources(study)),
             heading("Outside the range of validity") if outside else None,
             listing(outside),
         ],

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from evenground.deliver._blocks import Block, chapter, figure, heading, listing, math, pairs, table, text
+from evenground.deliver._blocks import Block, chapter, figure, heading, listing, math, table, text
 from evenground.deliver.format import (
     UNDECIDED,
     format_number,
@@ -15,32 +15,29 @@ from evenground.deliver.format import (
     format_value,
 )
 from evenground.deliver.typst_math import symbol_math
-from evenground.deliver.words import STANDARDS, check_sentence, margin_text, summary_sentences, verdict_word
-from evenground.model.study import Verdict
+from evenground.deliver.words import (
+    margin_text,
+    standards_text,
+    summary_sentences,
+    verdict_word,
+)
 
 if TYPE_CHECKING:
     from evenground.model.study import Check, Study
 
 __all__ = [
-    "conductor_listing",
-    "field_solution",
-    "findings",
     "geometry",
     "maps",
-    "not_checked",
-    "open_points",
     "results",
     "scope",
     "summary",
 ]
 
-MOST_LISTED = 200
-
 
 def summary(study: Study) -> dict[str, Any]:
     """The one-page summary."""
     key = [
-        ("Soil", study.soil.soil.describe()),
+        ("Soil", (study.soil_used or study.soil.soil).describe() + _case_name(study)),
         (
             "Resistance to remote earth",
             f"{format_quantity(study.field.resistance_ohm, 'ohm')} ± "
@@ -58,6 +55,12 @@ def summary(study: Study) -> dict[str, Any]:
         "not_checked": list(study.not_checked),
         "findings": len(study.findings),
     }
+
+
+def _case_name(study: Study) -> str:
+    """Which soil case governs, when there are several."""
+    names = [case.name for case in study.soil_cases if case.governs]
+    return f" (case “{names[0]}”)" if names and len(study.soil_cases) > 1 else ""
 
 
 def _check_table(caption: str, checks: list[Check]) -> Block | None:
@@ -84,7 +87,6 @@ def _check_table(caption: str, checks: list[Check]) -> Block | None:
 
 def scope(study: Study) -> Block:
     """Which standards, and what the method is."""
-    standard = STANDARDS.get(study.project.assessment.standard, study.project.assessment.standard)
     sources: dict[str, list[str]] = {}
     for step in study.steps:
         names = sources.setdefault(step.info.source, [])
@@ -96,7 +98,7 @@ def scope(study: Study) -> Block:
         "Scope, standards and method",
         [
             text(
-                f"Touch and step voltages are judged by {standard} for a person of {a.body_mass_kg} kg. "
+                f"Touch and step voltages are judged by: {standards_text(study)}. "
                 f"Touch is looked for {area}, with a reach of {a.reach_m:g} m; step inside the mats and "
                 f"{a.step_outside_m:g} m beyond. The raster of the search is {a.raster_m:g} m, refined "
                 "around the worst places."
@@ -206,9 +208,48 @@ def results(study: Study) -> Block:
                 widths=["auto", "auto", "1fr", *["auto"] * 6],
                 small=True,
             ),
+            *_other_standards(study),
             *_hand_formulas(study),
         ],
     )
+
+
+def _other_standards(study: Study) -> list[Block | None]:
+    """The same voltages against other standards, when that was asked for."""
+    if not study.comparison:
+        return []
+
+    def share(value: float | None, limit: float | None) -> str:
+        return "—" if value is None or limit is None else f"{100 * value / limit:.0f} %"
+
+    rows = [
+        [
+            f"{row.title} ({row.edition})" if row.edition else row.title,
+            row.zone,
+            row.scenario,
+            "none" if row.touch_limit_v is None else format_number(row.touch_limit_v),
+            share(row.touch_v, row.touch_limit_v),
+            "none" if row.step_limit_v is None else format_number(row.step_limit_v),
+            share(row.step_v, row.step_limit_v),
+            row.remark or "—",
+        ]
+        for row in study.comparison
+    ]
+    return [
+        heading("The same voltages against other standards"),
+        text(
+            "A comparison, which decides nothing. Each standard takes what it knows of ground, shoes and "
+            "duration; where it gives no limit, the remark says why."
+        ),
+        table(
+            "Worst touch and step voltage in per cent of the limit of each standard",
+            ["Standard", "Zone", "Fault", "Touch limit, V", "Touch", "Step limit, V", "Step", "Remark"],
+            rows,
+            align="lllrrrrl",
+            widths=["1.2fr", "auto", "1fr", "auto", "auto", "auto", "auto", "1.6fr"],
+            small=True,
+        ),
+    ]
 
 
 def _hand_formulas(study: Study) -> list[Block | None]:
@@ -271,132 +312,3 @@ def maps(study: Study) -> Block:
     for number, profile in enumerate(study.profiles, start=1):
         blocks.append(figure(f"profile-{number}", f"Profile {profile.name}", f"Profile {profile.name}"))
     return chapter("Maps and profiles", blocks)
-
-
-def field_solution(study: Study) -> Block:
-    """How good the numerical solution is."""
-    f = study.field
-    return chapter(
-        "Quality of the field solution",
-        [
-            text(
-                "The leakage of every segment is unknown and is found so that all metal is at one "
-                "potential. The figures below say how well that was done."
-            ),
-            pairs(
-                [
-                    ("Method", f.method),
-                    ("Segments", str(f.segments)),
-                    ("Longest segment", format_quantity(f.longest_segment_m, "m", 3)),
-                    ("Layers of soil", str(f.layers)),
-                    ("Resistance", format_quantity(f.resistance_ohm, "ohm", 5)),
-                    (
-                        "Error of the resistance, estimated",
-                        f"{format_quantity(f.resistance_error_ohm, 'ohm', 2)} "
-                        f"({format_percent(f.resistance_error_ohm / f.resistance_ohm)})",
-                    ),
-                    ("Error of the soil kernel, relative", format_value(f.kernel_error, 2)),
-                    ("Residual of the equations, relative", format_value(f.residual, 2)),
-                    ("Balance of leakage and current, relative", format_value(f.energy_balance, 2)),
-                    ("Iterations", str(f.iterations)),
-                ]
-            ),
-            listing(f.notes),
-        ],
-    )
-
-
-def findings(study: Study) -> Block:
-    """Warnings and notes about inputs and results."""
-    rows = [
-        [
-            row.severity.value,
-            {"path": row.field or "—"},
-            f"{row.message}{f' ({row.advice})' if row.advice else ''}",
-        ]
-        for row in study.findings
-    ]
-    return chapter(
-        "Findings",
-        [
-            text("No doubtful value was found in the inputs." if not rows else ""),
-            table(
-                "Findings about inputs and results",
-                ["Weight", "Field", "Finding"],
-                rows,
-                widths=["auto", "1fr", "2.4fr"],
-                small=True,
-            ),
-        ],
-    )
-
-
-def open_points(study: Study) -> Block:
-    """Assumptions, declarations and what has to be settled."""
-    project = study.project
-    declared = [[d.subject, d.status, d.by or "—", d.reason or "—"] for d in project.declarations]
-    points = [
-        f"{d.subject}: {d.reason or 'open'}" for d in project.declarations if d.status.lower() == "open"
-    ]
-    points += [check_sentence(c) for c in study.checks if c.verdict is Verdict.NOT_DECIDED]
-    return chapter(
-        "Assumptions, declarations and open points",
-        [
-            heading("Assumptions of the designer"),
-            listing(project.assumptions, "None is stated."),
-            table(
-                "Declarations",
-                ["Subject", "Status", "By", "Reason"],
-                declared,
-                widths=["1fr", "auto", "auto", "1.6fr"],
-            ),
-            heading("Open points"),
-            listing(points, "None is stated, and every check is decided."),
-        ],
-    )
-
-
-def not_checked(study: Study) -> Block:
-    """What this study does not cover."""
-    return chapter(
-        "Not checked",
-        [
-            text(
-                "The verdict says nothing about the subjects below. Each needs its own check before the "
-                "installation is built or energised."
-            ),
-            listing(study.not_checked, "No list was made; take nothing beyond the checks above as covered."),
-        ],
-        name="not-checked",
-    )
-
-
-def conductor_listing(study: Study) -> Block:
-    """Every conductor with its ends, or the first of them."""
-    rows = [
-        [
-            str(number),
-            c.kind,
-            c.group,
-            *(f"{v:.2f}".replace("-", "−") for v in (*c.start_m, *c.end_m)),
-            f"{c.length_m:.2f}",
-            f"{1000 * c.radius_m:.3g}",
-        ]
-        for number, c in enumerate(study.electrode, start=1)
-    ]
-    more = len(rows) - MOST_LISTED
-    return chapter(
-        "Listing of conductors",
-        [
-            text("Coordinates in m, z is depth. The same list is in conductors.csv."),
-            text(f"The first {MOST_LISTED} rows; {more} more are in conductors.csv." if more > 0 else ""),
-            table(
-                "Conductors of the model",
-                ["No.", "Kind", "Group", "x1", "y1", "z1", "x2", "y2", "z2", "Length, m", "Radius, mm"],
-                rows[:MOST_LISTED],
-                align="rllrrrrrrrr",
-                small=True,
-            ),
-        ],
-        name="appendix",
-    )

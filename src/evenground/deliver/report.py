@@ -8,8 +8,10 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from evenground.deliver import _report_end as end
 from evenground.deliver import _report_inputs as inputs
 from evenground.deliver import _report_results as outcome
+from evenground.deliver import _report_soil as soil_part
 from evenground.deliver._blocks import chapter, text
 from evenground.deliver._report_steps import calculation_blocks
 from evenground.deliver._typeset import compile_pdf
@@ -54,24 +56,24 @@ def report_data(study: Study, *, made_on: str, plots: set[str]) -> dict[str, Any
         outcome.scope(study),
         inputs.register(study),
         inputs.site(study),
-        inputs.soil(study),
+        soil_part.soil(study),
         inputs.faults(study),
         inputs.conductors(study),
         inputs.limits(study),
         outcome.geometry(study),
         outcome.results(study),
         outcome.maps(study),
-        outcome.field_solution(study),
+        end.field_solution(study),
         _calculation(study),
-        outcome.findings(study),
-        outcome.open_points(study),
-        outcome.not_checked(study),
+        end.findings(study),
+        end.open_points(study),
+        end.not_checked(study),
     ]
     data = _cover(study, made_on) | {
         "date": [day.year, day.month, day.day],
         "summary": outcome.summary(study),
         "chapters": [_with_plots(c, plots) for c in chapters],
-        "appendices": [outcome.conductor_listing(study)],
+        "appendices": [end.conductor_listing(study)],
     }
     bound: dict[str, Any] = _bound(data)
     return bound

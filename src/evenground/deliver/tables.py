@@ -93,8 +93,20 @@ def _checks(study: Study) -> str:
 
 
 def _limits(study: Study) -> str:
-    columns = ["zone", "scenario", "surface_factor", "touch_v", "step_v", "outside_range"]
-    rows = [[r.zone, r.scenario, r.surface_factor, r.touch_v, r.step_v, r.outside] for r in study.limits]
+    columns = [
+        "zone",
+        "scenario",
+        "standard",
+        "surface_factor",
+        "touch_v",
+        "step_v",
+        "clause",
+        "outside_range",
+    ]
+    rows = [
+        [r.zone, r.scenario, r.standard, r.surface_factor, r.touch_v, r.step_v, r.clause, r.outside]
+        for r in study.limits
+    ]
     return csv_text(columns, rows)
 
 

@@ -55,7 +55,12 @@ def _figures(study: Study) -> Table:
 
     grid = Table.grid(padding=(0, 2))
     field = study.field
-    grid.add_row(Text("Soil"), Text(study.soil.soil.describe()))
+    for case in study.soil_cases:
+        mark = "governs" if case.governs else verdict_word(case.verdict)
+        if len(study.soil_cases) > 1:
+            grid.add_row(Text("Soil case"), Text(f"{case.name}: {case.soil.describe()} ({mark})"))
+    if len(study.soil_cases) < 2:
+        grid.add_row(Text("Soil"), Text((study.soil_used or study.soil.soil).describe()))
     grid.add_row(
         Text("Resistance"),
         Text(

@@ -10,9 +10,7 @@ from evenground.model.study import Verdict
 if TYPE_CHECKING:
     from evenground.model.study import Check, Study
 
-__all__ = ["STANDARDS", "check_sentence", "margin_text", "summary_sentences", "verdict_word"]
-
-STANDARDS = {"ieee80": "IEEE Std 80-2013", "en50522": "EN 50522:2022"}
+__all__ = ["check_sentence", "margin_text", "standards_text", "summary_sentences", "verdict_word"]
 
 MOST_SENTENCES = 5
 
@@ -22,6 +20,18 @@ _WORDS = {Verdict.PASS: "PASS", Verdict.FAIL: "FAIL", Verdict.NOT_DECIDED: "NOT 
 def verdict_word(verdict: Verdict) -> str:
     """The verdict in capitals, for boxes and tables."""
     return _WORDS[verdict]
+
+
+def standards_text(study: Study) -> str:
+    """The standards whose limits were used, with edition: ``"IEEE Std 80, 50 kg (2013)"``."""
+    from evenground.standards.limits import STANDARDS
+
+    names = []
+    for key in dict.fromkeys(row.standard for row in study.limits):
+        entry = STANDARDS.get(key)
+        edition = f" ({entry.edition})" if entry and entry.edition else ""
+        names.append(f"{entry.title}{edition}" if entry else key)
+    return "; ".join(names) or study.project.assessment.standard
 
 
 def margin_text(check: Check) -> str:
