@@ -9,11 +9,14 @@ from evenground.errors import NotConvergedError
 from evenground.soil import (
     LayeredSoil,
     Prior,
+    SoilChoice,
     curve_band,
     equivalence_words,
     fit_layers,
+    interpret_soil,
     layered_posterior,
     process_readings,
+    soil_posterior,
     two_layer_posterior,
     wenner_apparent_resistivity,
 )
@@ -172,6 +175,24 @@ def test_band_of_the_curve(surveys, classic):
     assert band[:, 2] == pytest.approx((131.0, 145.8, 159.0), rel=0.02)
     sparse = curve_band(classic, [0.1], array="schlumberger")
     assert sparse[:, 0] == pytest.approx(band[:, 0], rel=1e-3)
+
+
+def test_posterior_of_a_whole_result(surveys):
+    """The same figures as from the readings directly; for a uniform soil noise over root n."""
+    result = interpret_soil([surveys.wenner(surveys.k1)], SoilChoice())
+    posterior = soil_posterior(result, soils=50)
+    assert len(posterior.soils) == 50
+    assert posterior.quantiles[2][2] == pytest.approx(2.683, rel=5e-3)
+    pair = [surveys.wenner(rows, key="resistance_ohm") for rows in surveys.tnb]
+    uniform = interpret_soil(pair, SoilChoice("uniform", noise=0.05))
+    calls = []
+    spread = soil_posterior(uniform, progress=calls.append)
+    assert spread.std_ln[0] == pytest.approx(0.05 / 4, rel=0.1)  # 16 readings; 1000 particles
+    assert calls == sorted(calls)
+    assert calls[-1] == pytest.approx(1.0)
+    given = interpret_soil([], SoilChoice("given", given=LayeredSoil((100.0,))))
+    with pytest.raises(ValueError, match="a given model alone has no spread"):
+        soil_posterior(given)
 
 
 def test_linear_theory_holds_for_well_resolved_layers(surveys, classic):

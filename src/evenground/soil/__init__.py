@@ -12,6 +12,7 @@ from evenground.soil._arrays import (
     schlumberger_resistivity,
     wenner_resistivity,
 )
+from evenground.soil._buried import buried_potential, probe_depth_bias
 from evenground.soil._fit import Bounds, fit_layers
 from evenground.soil._forward import (
     four_probe_apparent_resistivity,
@@ -22,6 +23,7 @@ from evenground.soil._grid import two_layer_posterior
 from evenground.soil._interpret import interpret_soil
 from evenground.soil._lateral import LateralChange, lateral_change
 from evenground.soil._particles import layered_posterior
+from evenground.soil._posterior import soil_posterior
 from evenground.soil._prior import Prior
 from evenground.soil._readings import apparent_resistivity, process_readings
 from evenground.soil._seasons import at_temperature, seasonal_soil, seasonal_soils, with_fill
@@ -42,6 +44,7 @@ __all__ = [
     "Traverse",
     "apparent_resistivity",
     "at_temperature",
+    "buried_potential",
     "curve_band",
     "driven_rod_resistivity",
     "equivalence_words",
@@ -53,6 +56,7 @@ __all__ = [
     "interpret_soil",
     "lateral_change",
     "layered_posterior",
+    "probe_depth_bias",
     "process_readings",
     "recommend_spacings",
     "schlumberger_apparent_resistivity",
@@ -60,6 +64,7 @@ __all__ = [
     "seasonal_soil",
     "seasonal_soils",
     "segment_offsets",
+    "soil_posterior",
     "two_layer_posterior",
     "wenner_apparent_resistivity",
     "wenner_resistivity",

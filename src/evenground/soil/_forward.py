@@ -37,6 +37,7 @@ __all__ = [
     "remainder",
     "remainder_and_slopes",
     "schlumberger_apparent_resistivity",
+    "surface_kernel",
     "surface_potential",
     "wenner_apparent_resistivity",
 ]
@@ -126,6 +127,14 @@ def _kernel_and_slopes(lam: FloatArray, rho: FloatArray, h: FloatArray) -> tuple
         slopes[:, layers + i] = (top - value * value / top) * x * flat
         value = new
     return value, slopes
+
+
+def surface_kernel(
+    lam: FloatArray, resistivities_ohm_m: tuple[float, ...], thicknesses_m: tuple[float, ...]
+) -> FloatArray:
+    """T(lambda) of one soil: (m,). [ohm m]"""
+    rho = np.array([resistivities_ohm_m])
+    return np.asarray(_kernel(lam, rho, np.array([thicknesses_m]).reshape(1, -1))[0], dtype=float)
 
 
 def _far_depth(rho: FloatArray, h: FloatArray) -> tuple[FloatArray, FloatArray]:

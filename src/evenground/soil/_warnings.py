@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from math import exp, log
 
 from evenground.model.soil import ApparentReading, SoilCandidate
+from evenground.soil._buried import probe_depth_bias
 from evenground.soil._fit import distinct_spacings
 from evenground.soil._quality import DISAGREEMENT, Noise, Repeat, repeats_of, segments_of, steep_rises
 
@@ -20,6 +21,8 @@ DEEP_ENOUGH = 5.0
 layers 100/500 ohm m, 5 % noise: 394 % at 1, 57 % at 2, 27 % at 3, 13 % at 5; linearised)."""
 SHORT_ENOUGH_M = 2.0
 """Shortest spacing for the top metre, which governs touch voltage, to be seen (common practice: 1 m)."""
+DEPTH_BIAS = 0.02
+"""Error by probe depth that is reported."""
 VAGUE = 0.25
 """Standard deviation of a logarithm above which a parameter is called uncertain."""
 
@@ -94,12 +97,27 @@ def model_warnings(
     words += _depth(chosen, readings)
     words += _vague(chosen)
     words += _smooth(candidates, readings)
+    words += _probe_depth(chosen, readings)
     if chosen.starts > 1 and chosen.agreeing == 1:
         words.append(
             f"Only one of {chosen.starts} starting points ended at this {chosen.name} model: "
             "others fit nearly as well"
         )
     return words
+
+
+def _probe_depth(chosen: SoilCandidate, readings: Sequence[ApparentReading]) -> list[str]:
+    """What the depth of probes leaves wrong over layers, when it matters."""
+    bias = probe_depth_bias(readings, chosen.soil)
+    places = [
+        f"{r.place} ({b:+.1%})" for r, b in zip(readings, bias, strict=True) if not abs(b) <= DEPTH_BIAS
+    ]
+    if not places:
+        return []
+    return [
+        "Probes were driven so deep that the correction for uniform soil is off over this layered soil: "
+        f"{'; '.join(places)}"
+    ]
 
 
 def _sentence(text: str) -> str:
