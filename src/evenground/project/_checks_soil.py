@@ -18,12 +18,28 @@ def check_soil(look: Look) -> None:
     traverses = look.at("soil", "traverses")
     used = 0
     for i, traverse in records(traverses):
+        used += _source_of_readings(look, i, traverse)
         for k, reading in records(traverse.get("readings")):
             path: Path = ("soil", "traverses", i, "readings", k)
             _array(look, path, reading, traverse.get("array"))
             _measured(look, path, reading)
             used += reading.get("use") is not False
     _model(look, section(look.at("soil", "model")), used, look.at("soil"))
+
+
+def _source_of_readings(look: Look, index: int, traverse: Record) -> int:
+    """One place for the readings, not none and not two; 1 when they are in another file."""
+    path: Path = ("soil", "traverses", index)
+    here, elsewhere = traverse.get("readings"), traverse.get("readings_file")
+    if elsewhere is not None:
+        if here:
+            look.error(
+                "readings-twice", (*path, "readings_file"), "readings and readings_file", "keep one of them"
+            )
+        return 1
+    if not here:
+        look.error("traverse-empty", path, "a traverse without a reading", "give readings, or readings_file")
+    return 0
 
 
 def _array(look: Look, path: Path, reading: Record, array: Any) -> None:

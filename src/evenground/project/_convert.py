@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from itertools import pairwise
 
 from evenground.errors import Finding
@@ -54,12 +55,16 @@ def to_project(
     warnings: tuple[Finding, ...],
     file_name: str,
     input_hash: str,
+    tables: Mapping[int, tuple[SoilReading, ...]],
 ) -> Project:
-    """Make the frozen project; every cross-field check has passed before."""
+    """Make the frozen project; every cross-field check has passed before.
+
+    ``tables`` holds the readings of the traverses that keep them in another file, by their index.
+    """
     return Project(
         identity=_identity(file.project),
         frequency_hz=file.frequency_hz,
-        traverses=tuple(_traverse(i, t) for i, t in enumerate(file.soil.traverses)),
+        traverses=tuple(_traverse(i, t, tables) for i, t in enumerate(file.soil.traverses)),
         soil_choice=_soil_choice(file.soil.model),
         seasons=_seasons(file.soil),
         earthworks=_fill(file.soil),
@@ -106,9 +111,9 @@ def _identity(file: IdentityFile) -> Identity:
     )
 
 
-def _traverse(index: int, file: TraverseFile) -> Traverse:
+def _traverse(index: int, file: TraverseFile, tables: Mapping[int, tuple[SoilReading, ...]]) -> Traverse:
     path: Path = ("soil", "traverses", index)
-    readings = tuple(
+    readings = tables.get(index) or tuple(
         SoilReading(
             spacing_m=r.spacing_m,
             half_current_m=r.half_current_spacing_m,

@@ -3,21 +3,28 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import replace
 from pathlib import Path as FilePath
+from typing import TYPE_CHECKING
 
 from evenground.errors import Finding, InputError, Severity
-from evenground.model.project import Project
+from evenground.model.project import Project, RegisteredInput
+from evenground.model.soil import SoilReading
 from evenground.project._checks_site import check_site
 from evenground.project._checks_soil import check_soil
 from evenground.project._checks_system import check_conductors, check_faults, check_names
 from evenground.project._convert import to_project
-from evenground.project._explain import validate
+from evenground.project._explain import locate, validate
 from evenground.project._look import Look
-from evenground.project._nodes import MapNode, read_tree
+from evenground.project._nodes import MapNode, Node, read_tree
 from evenground.project._origins import Stripped, strip_origins
+from evenground.project._readings_table import read_table_bytes, readings_of_table
 from evenground.project._schema import ProjectFile
 from evenground.project._slips import slip_findings
 from evenground.project._source import MAX_BYTES, Source, decode, read_bytes
+
+if TYPE_CHECKING:
+    from hashlib import _Hash as Hash
 
 __all__ = ["load_project", "parse_project"]
 
@@ -41,19 +48,22 @@ def load_project(path: str | FilePath) -> Project:
         With every error of the file, each with line and column, sorted by line.
     """
     data = read_bytes(FilePath(path))
-    return _parse(decode(data, str(path)), str(path), hashlib.sha256(data).hexdigest())
+    return _parse(decode(data, str(path)), str(path), data, FilePath(path).parent)
 
 
-def parse_project(text: str, file_name: str = "") -> Project:
-    """Read a project from text; as :func:`load_project`, the name serves messages only."""
+def parse_project(text: str, file_name: str = "", folder: FilePath | None = None) -> Project:
+    """Read a project from text; as :func:`load_project`, the name serves messages only.
+
+    ``folder`` is where files named by the project lie; without it such files are refused.
+    """
     data = text.encode("utf-8", errors="surrogatepass")
     if len(data) > MAX_BYTES:
         message = f"the text is larger than {MAX_BYTES // 1_000_000} MB"
         raise InputError([Finding("file-too-large", message, file=file_name)])
-    return _parse(text.removeprefix("\ufeff"), file_name, hashlib.sha256(data).hexdigest())
+    return _parse(text.removeprefix("\ufeff"), file_name, data, folder)
 
 
-def _parse(text: str, file_name: str, input_hash: str) -> Project:
+def _parse(text: str, file_name: str, data: bytes, folder: FilePath | None) -> Project:
     source = Source(text, file_name)
     root, findings = read_tree(source)
     if not isinstance(root, MapNode):
@@ -76,14 +86,63 @@ def _parse(text: str, file_name: str, input_hash: str) -> Project:
     errors = [f for f in found if f.severity is Severity.ERROR]
     if errors or file is None:
         raise InputError(errors)
+    tables, register, digest = _tables(file, folder, hashlib.sha256(data), source, stripped.root)
     return to_project(
         file,
         origins=stripped.origins,
-        register=stripped.register,
+        register=(*stripped.register, *register),
         warnings=tuple(found),
         file_name=file_name,
-        input_hash=input_hash,
+        input_hash=digest.hexdigest(),
+        tables=tables,
     )
+
+
+def _tables(
+    file: ProjectFile, folder: FilePath | None, digest: Hash, source: Source, root: Node
+) -> tuple[dict[int, tuple[SoilReading, ...]], list[RegisteredInput], Hash]:
+    """Readings kept in other files, their rows of the register, and the hash with them in it."""
+    tables: dict[int, tuple[SoilReading, ...]] = {}
+    register: list[RegisteredInput] = []
+    findings: list[Finding] = []
+    for index, traverse in enumerate(file.soil.traverses):
+        table = traverse.readings_file
+        if table is None:
+            continue
+        path: tuple[str | int, ...] = ("soil", "traverses", index, "readings_file")
+        try:
+            if folder is None:
+                message = "readings_file needs the folder of the project file"
+                raise InputError([Finding("table-folder", message, "save the project first", path=path)])
+            content = read_table_bytes(folder / table.file, path)
+            tables[index] = readings_of_table(
+                content,
+                table.file,
+                {role: (column.column, column.unit) for role, column in table.columns.items()},
+                sheet=table.sheet,
+                header_row=table.header_row,
+                delimiter=table.delimiter,
+                decimal=table.decimal,
+                path=path,
+            )
+            digest.update(content)
+            value = f"{len(tables[index])} readings, SHA-256 {hashlib.sha256(content).hexdigest()[:12]}"
+            register.append(RegisteredInput((*path, table.file), value, None))
+        except InputError as error:
+            findings += [_placed(f, source, root) for f in error.findings]
+    if findings:
+        raise InputError(findings)
+    return tables, register, digest
+
+
+def _placed(finding: Finding, source: Source, root: Node) -> Finding:
+    """A finding about the table with its place in the project file, unless it names a cell itself."""
+    if finding.line:
+        return finding
+    key, node, _ = locate(root, finding.path)
+    spot = key or node
+    excerpt = source.excerpt(spot.line, spot.column)
+    return replace(finding, file=source.file_name, line=spot.line, column=spot.column, excerpt=excerpt)
 
 
 def _checks(source: Source, stripped: Stripped, wrong: list[Finding]) -> list[Finding]:

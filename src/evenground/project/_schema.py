@@ -72,6 +72,42 @@ class ReadingFile(Base):
     note: Text = Field(default="", description="Remark.")
 
 
+class ColumnFile(Base):
+    """One column of a readings file and the unit its numbers are written in."""
+
+    column: Text = Field(min_length=1, description="Name of the column as it stands in the header row.")
+    unit: Text = Field(
+        min_length=1,
+        description="Unit of the numbers: m, cm, mm, ft, in; ohm, mohm, kohm; V, mV, uV; A, mA; "
+        "ohm m, ohm cm, ohm ft.",
+    )
+
+
+class ReadingsFile(Base):
+    """Readings kept in a CSV or XLSX file beside the project file. Nothing is guessed."""
+
+    file: Text = Field(min_length=1, description="Path from the folder of the project file; .csv or .xlsx.")
+    sheet: Text | None = Field(default=None, description="Sheet of a workbook that has several.")
+    header_row: Annotated[int, Field(ge=1, le=10_000)] = Field(
+        default=1, description="Row that holds the names of the columns."
+    )
+    delimiter: Literal[",", ";", "\t", "|"] = Field(default=",", description="Of a CSV file.")
+    decimal: Literal[".", ","] = Field(default=".", description="Decimal sign of a CSV file.")
+    columns: dict[
+        Literal[
+            "spacing",
+            "half_current_spacing",
+            "half_potential_spacing",
+            "resistance",
+            "voltage",
+            "current",
+            "apparent_resistivity",
+            "probe_depth",
+        ],
+        ColumnFile,
+    ] = Field(min_length=1, description="What each column holds.")
+
+
 class TraverseFile(Base):
     """Readings taken along one line with one array."""
 
@@ -84,7 +120,10 @@ class TraverseFile(Base):
         default=None, description="Smallest resistance step the instrument shows. [ohm]"
     )
     note: Text = Field(default="", description="Remark: direction, obstacles, buried metal nearby.")
-    readings: list[ReadingFile] = Field(min_length=1, description="The readings.")
+    readings: list[ReadingFile] = Field(default_factory=list, description="The readings.")
+    readings_file: ReadingsFile | None = Field(
+        default=None, description="Instead of readings: a table kept in another file."
+    )
 
 
 class GivenSoilFile(Base):
