@@ -167,7 +167,8 @@ def _top(profile: Profile) -> float:
     limits = [
         float(np.nanmin(v)) for v in (profile.touch_limit_v, profile.step_limit_v) if np.isfinite(v).any()
     ]
-    return max([*voltages, min(limits, default=0.0), 1.0])
+    top = max([*voltages, min(limits, default=0.0), 1.0])
+    return max([top, *(limit for limit in limits if limit <= 1.6 * top)])
 
 
 def _against_limit(axes: Any, s: Any, value: Any, limit: Any, name: str, colour: str, dashes: Any) -> None:

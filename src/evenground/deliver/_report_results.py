@@ -11,8 +11,8 @@ from evenground.deliver.format import (
     format_percent,
     format_place,
     format_quantity,
-    format_stated,
     format_value,
+    unit_text,
 )
 from evenground.deliver.typst_math import symbol_math
 from evenground.deliver.words import (
@@ -47,6 +47,7 @@ def summary(study: Study) -> dict[str, Any]:
     if study.gpr_v:
         name, rise = max(study.gpr_v.items(), key=lambda item: item[1])
         key.append(("Highest earth potential rise", f"{format_quantity(rise, 'V')}, fault “{name}”"))
+    key += [row for quantity in ("touch", "step") for row in _worst_pair(study, quantity)]
     return {
         "verdict": verdict_word(study.verdict),
         "sentences": summary_sentences(study),
@@ -55,6 +56,19 @@ def summary(study: Study) -> dict[str, Any]:
         "not_checked": list(study.not_checked),
         "findings": len(study.findings),
     }
+
+
+def _worst_pair(study: Study, quantity: str) -> list[tuple[str, str]]:
+    """Label and words of the worst touch or step voltage."""
+    rows = [s for s in study.shocks if s.quantity == quantity]
+    if not rows:
+        return []
+    worst = max(rows, key=lambda s: s.value_v / s.limit_v)
+    words = (
+        f"{format_quantity(worst.value_v, 'V')}, {100 * worst.value_v / worst.limit_v:.0f} % of the limit of "
+        f"{format_quantity(worst.limit_v, 'V')}; zone “{worst.zone}”, {format_place(worst.place)}"
+    )
+    return [(f"Worst {quantity} voltage", words)]
 
 
 def _case_name(study: Study) -> str:
@@ -132,7 +146,11 @@ def geometry(study: Study) -> Block:
     rows = []
     for key, value in study.quantities.items():
         label, unit = labels.get(key, (key.replace("_", " "), ""))
-        shown = format_stated(value, unit) if isinstance(value, int | float) else str(value)
+        shown = (
+            f"{format_value(value)} {unit_text(unit)}".strip()
+            if isinstance(value, int | float)
+            else str(value)
+        )
         rows.append([label, shown])
     kinds = dict.fromkeys(c.kind for c in study.electrode)
     kind_rows = []
@@ -144,7 +162,7 @@ def geometry(study: Study) -> Block:
             [
                 kind,
                 str(len(part)),
-                format_number(part.total_length_m, 5),
+                format_value(part.total_length_m),
                 ", ".join(f"{r:g}" for r in radii),
                 f"{depths[0]:g}" if len(depths) == 1 else f"{depths[0]:g} to {depths[-1]:g}",
             ]

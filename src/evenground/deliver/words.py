@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from evenground.deliver.format import format_percent, format_place, format_quantity
+from evenground.errors import Severity
 from evenground.model.study import Verdict
 
 if TYPE_CHECKING:
@@ -44,6 +45,13 @@ def check_sentence(check: Check) -> str:
     if check.value is None or check.limit is None:
         why = f": {check.reason}" if check.reason else ""
         return f"{check.title} is not decided{why}."
+    if check.verdict is Verdict.NOT_DECIDED:
+        number = (
+            f"{format_quantity(check.value, check.unit)} beside {format_quantity(check.limit, check.unit)}"
+        )
+        return (
+            f"{check.title}: {number}, not decided, because {check.reason or 'the limit does not hold here'}."
+        )
     relation = {
         ("max", False): "is within its limit of",
         ("max", True): "exceeds its limit of",
@@ -60,10 +68,7 @@ def check_sentence(check: Check) -> str:
         text += f", at {format_place(check.place)}"
     if check.scenario:
         text += f", fault “{check.scenario}”"
-    text += "."
-    if check.verdict is Verdict.NOT_DECIDED and check.reason:
-        text += f" Not decided, because {check.reason}."
-    return text
+    return text + "."
 
 
 def summary_sentences(study: Study) -> list[str]:
@@ -86,6 +91,10 @@ def summary_sentences(study: Study) -> list[str]:
             f"All {total} limits that were checked are kept, for the inputs stated and no others. "
             f"This says nothing about the {len(study.not_checked)} subjects listed as not checked."
         )
+        warnings = [f for f in study.findings if f.severity is not Severity.NOTE]
+        if warnings:
+            plural = "s" if len(warnings) > 1 else ""
+            first += f" {len(warnings)} warning{plural} about inputs or results must be read with it."
     if failed and open_:
         first += f" A further {len(open_)} not decided."
     lines = [first]
