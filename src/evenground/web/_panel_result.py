@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
 
-from evenground.web._words import check_rows, explain, key_figures, step_rows, steps_of
+from evenground.web._words import STATE, check_rows, explain, key_figures, step_rows, steps_of
 
 if TYPE_CHECKING:
     from evenground.model.study import Check, Study
@@ -38,6 +38,7 @@ def build_result(window: Window) -> None:
             with ui.element("div"):
                 _text("dt", name)
                 _text("dd", value)
+    _soil_cases(study)
     ui.label("Limits checked").classes("eg-h")
     for row in check_rows(study):
         _check(window, study, row)
@@ -51,6 +52,28 @@ def build_result(window: Window) -> None:
     with ui.element("ul").classes("eg-list"):
         for words in study.not_checked:
             _text("li", words)
+
+
+def _soil_cases(study: Study) -> None:
+    """The soils that the study was carried through, and which one governs."""
+    if len(study.soil_cases) < 2:
+        return
+    ui.label("Soil cases").classes("eg-h")
+    with ui.element("table").classes("eg-table"):
+        with ui.element("tr"):
+            for head in ("Soil", "R, Ω", "Touch", "Step", "Outcome"):
+                _text("th", head).props('scope="col"')
+        for case in study.soil_cases:
+            with ui.element("tr").classes("chosen" if case.governs else ""):
+                outcome = STATE[case.verdict][2] + (", governs" if case.governs else "")
+                row = (
+                    case.name,
+                    f"{case.resistance_ohm:.4g}",
+                    f"{case.worst_touch:.0%}",
+                    f"{case.worst_step:.0%}",
+                )
+                for cell in (*row, outcome):
+                    _text("td", cell)
 
 
 def _text(tag: str, words: str, classes: str = "") -> ui.element:

@@ -27,6 +27,7 @@ def serve(file: Path, *, port: int = 0, show: bool = True) -> None:
     port = port or free_port()
     key = secrets.token_urlsafe(24)
     address = f"http://{HOST}:{port}/?key={key}"
+    app.config.quasar_config["loadingBar"] = {"skipHijack": True}
     app.add_middleware(Guard, port=port, key=key)
     app.on_startup(studio.start)
     app.on_shutdown(studio.stop)

@@ -9,7 +9,7 @@ import shapely
 from shapely.geometry import LineString, Point
 
 from evenground.deliver.format import format_place, format_quantity, format_value, unit_text
-from evenground.deliver.words import STANDARDS, check_sentence, margin_text, summary_sentences
+from evenground.deliver.words import check_sentence, margin_text, standards_text, summary_sentences
 from evenground.model.study import Verdict
 
 if TYPE_CHECKING:
@@ -30,13 +30,11 @@ def headline(study: Study) -> dict[str, str]:
     """Verdict in words with its scope: what was checked, against what, how much was not."""
     css, sign, words = STATE[study.verdict]
     sentences = summary_sentences(study)
-    standard = STANDARDS.get(study.project.assessment.standard, study.project.assessment.standard)
     return {
         "class": css,
         "sign": sign,
         "words": words,
-        "scope": f"{standard}, body {study.project.assessment.body_mass_kg} kg; "
-        f"{len(study.not_checked)} subjects not checked",
+        "scope": f"{standards_text(study)}; {len(study.not_checked)} subjects not checked",
         "text": sentences[0],
         "governing": sentences[1] if len(sentences) > 1 else "",
     }
