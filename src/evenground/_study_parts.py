@@ -189,6 +189,7 @@ def findings(
     for key, row in conductors.items():
         rows += [_warning("conductor", f"{key}: {text}", row.request.path) for text in row.warnings]
     rows += [_warning("layout", text, ("mats",)) for text in layout.warnings]
+    rows += [Finding("layout", text, severity=Severity.NOTE, path=("mats",)) for text in layout.notes]
     return (*rows, *_disagreement(checks))
 
 

@@ -67,7 +67,10 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
         limits=worst.safety.limits,
         shocks=worst.safety.shocks,
         checks=worst.checks,
-        findings=parts.findings(project, soil, faults, conductors, layout, worst.checks),
+        findings=(
+            *parts.findings(project, soil, faults, conductors, layout, worst.checks),
+            *worst.safety.findings,
+        ),
         map=worst.safety.map,
         profiles=worst.safety.profiles,
         steps=(*sheet.steps, *worst.steps),

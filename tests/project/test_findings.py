@@ -113,6 +113,7 @@ ERRORS = [
     ("note: ultimate year}}\n    x", "note: ultimate}, year}\n    x", "key-unknown", "year", "beside 'value'", "in quotes"),
     ("origin: {document: fault study", "origin: {documnt: fault study", "key-unknown", "documnt", "", "did you mean 'document'"),
     ("conductor: mat ", "conductor: {a: 1} ", "value-type", "{a: 1}", "must be a text", ""),
+    ("shock_time_s: 0.4", "shock_time_s: 1.4", "fault-times", "1.4", "longer than thermal_time_s", "exchanged"),
 ]  # fmt: skip
 
 
@@ -134,7 +135,6 @@ def test_one_mistake_gives_one_error_at_its_place(old, new, code, target, messag
 
 
 WARNINGS = [
-    ("shock_time_s: 0.4", "shock_time_s: 1.4", "fault-times", "exchanged"),
     ("split_factor: {value: 0.5, origin: {note:", "split_factor: 0.5 # ", "split-unsourced", "origin"),
     ("    depth_m: 0.6", "    depth_m: 7", "value-implausible", "usual"),
     ("diameter_mm: 14.2}\n\nmats", "diameter_mm: 20}\n\nmats", "rod-diameter", "thermal"),

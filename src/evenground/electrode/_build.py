@@ -7,7 +7,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from math import dist, hypot
 
-import numpy as np
 import shapely
 from shapely.geometry import LineString, MultiPoint, Point, Polygon
 from shapely.ops import unary_union
@@ -59,15 +58,15 @@ def build_electrode(
         rod_list += _listed_rods(entry, mats)
     rod_list, doubled = _without_doubles(rod_list)
     electrode = Electrode([*horizontal, *rod_list])
-    warnings = [f"{doubled} rods asked for twice at the same place were taken once"] if doubled else []
-    warnings += _loose_metal(horizontal, rod_list)
+    notes = [f"{doubled} rods asked for twice at the same place were taken once"] if doubled else []
     outlines = _outlines(mats, electrode)
     return ElectrodeLayout(
         electrode=electrode,
         outlines_m=outlines,
         measures=_measures(mats, runs, horizontal, rod_list, radius_m) if mats else None,
         joints=_joints(horizontal),
-        warnings=tuple(warnings),
+        warnings=tuple(_loose_metal(horizontal, rod_list)),
+        notes=tuple(notes),
     )
 
 

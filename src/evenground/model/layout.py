@@ -73,3 +73,4 @@ class ElectrodeLayout:
     measures: MatMeasures | None
     joints: int = 0
     warnings: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()

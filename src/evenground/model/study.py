@@ -309,9 +309,16 @@ class Study:
 
     @property
     def governing_check(self) -> Check:
-        """The governing check with the smallest margin; one that is not decided comes first."""
+        """The check that a reader should see first.
+
+        Of the worst verdict present; then a shock check before any other, then the smallest margin.
+        """
+        order = {Verdict.FAIL: 0, Verdict.NOT_DECIDED: 1, Verdict.PASS: 2}
         rows = [c for c in self.checks if c.governing]
-        return min(rows, key=lambda c: -1e9 if c.margin is None else c.margin)
+        return min(
+            rows,
+            key=lambda c: (order[c.verdict], c.place is None, -1e9 if c.margin is None else c.margin),
+        )
 
     def to_json(self, *, indent: int | None = 2) -> str:
         """The study as JSON; numbers in SI, maps and profiles left out (they go to CSV)."""

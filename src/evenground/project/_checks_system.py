@@ -65,11 +65,11 @@ def check_faults(look: Look) -> None:
 def _times(look: Look, path: Path, fault: Record) -> None:
     shock, thermal = number(fault, "shock_time_s"), number(fault, "thermal_time_s")
     if shock is not None and thermal is not None and shock > thermal > 0:
-        look.warn(
+        look.error(
             "fault-times",
             (*path, "shock_time_s"),
             f"shock_time_s {shock:g} s is longer than thermal_time_s {thermal:g} s",
-            "metal is usually sized for back-up clearing, the longer time; are the two exchanged?",
+            "metal must carry the current at least as long as a person may; are the two exchanged?",
         )
 
 

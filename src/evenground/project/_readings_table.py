@@ -153,7 +153,7 @@ def _reading(
     path: Path,
     findings: list[Finding],
 ) -> SoilReading:
-    values: dict[str, float] = {}
+    values: dict[str, Any] = {}
     for role, place in places.items():
         cell = row[place] if place < len(row) else None
         if cell is None or str(cell).strip() == "":

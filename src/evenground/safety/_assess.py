@@ -9,9 +9,11 @@ from math import cos, hypot, radians, sin
 import numpy as np
 import shapely
 
+from evenground.errors import Finding
 from evenground.model.fault import FaultResult
 from evenground.model.site import Assessment, Point2, ProfileLine, SurfaceZone
 from evenground.model.study import Place, Profile, ShockResult, StandardComparison, SurfaceMap, ZoneLimit
+from evenground.safety._edges import edge_findings
 from evenground.safety._limits import compare_standards, zone_limits
 from evenground.safety._search import (
     STEP_M,
@@ -37,6 +39,7 @@ class SafetyResult:
     map: SurfaceMap
     profiles: tuple[Profile, ...]
     comparison: tuple[StandardComparison, ...] = ()
+    findings: tuple[Finding, ...] = ()
 
 
 def assess_shocks(
@@ -90,7 +93,8 @@ def assess_shocks(
         if assessment.compare_standards
         else ()
     )
-    return SafetyResult(limits, tuple(shocks), surface, profiles, comparison)
+    findings = edge_findings(potential, areas, index, limits, gpr_v, profiles, len(assessment.profiles))
+    return SafetyResult(limits, tuple(shocks), surface, profiles, comparison, findings)
 
 
 def _limit(limits: Sequence[ZoneLimit], zone: str, scenario: str) -> ZoneLimit:

@@ -99,7 +99,7 @@ def _driving_voltage(faults: Sequence[FaultResult], gpr_v: Mapping[str, float]) 
     broken = value > limit
     return Check(
         identity="driving-voltage",
-        title="Potential rise below the driving phase voltage",
+        title="Consistency of inputs: potential rise below the phase voltage",
         verdict=Verdict.NOT_DECIDED if broken else Verdict.PASS,
         value=value,
         limit=limit,
@@ -215,7 +215,7 @@ def _closed_form_checks(
         ("step", closed_form.step_v, "step"),
     ):
         rows = [s for s in shocks if s.quantity == quantity]
-        zone = max(rows, key=lambda s: s.value_v / s.limit_v).zone if what == "mesh" else rows[0].zone
+        zone = max(rows, key=lambda s: s.value_v / s.limit_v).zone
         by_name = {row.scenario: row for row in limits if row.zone == zone}
         decided = {k: v for k, v in values.items() if v is not None}
         ratio = {k: v / _of(by_name[k], quantity) for k, v in decided.items()}

@@ -21,6 +21,8 @@ BARE = SurfaceZone(name="bare soil")
 """Everywhere that no zone covers."""
 
 EDGE_M = 1e-6
+QUADRANT = 16
+"""Chords in a quarter circle where a reach is rounded."""
 
 
 @dataclass(frozen=True)
@@ -34,15 +36,15 @@ class Areas:
 def areas_of(outlines_m: Sequence[Sequence[Point2]], assessment: Assessment) -> Areas:
     """Touch and step areas: the outlines of the metal widened by the stated distances.
 
-    Corners are kept square (mitred), since a person may stand there.
+    A person reaches the distance in any direction, so corners are rounded.
     """
     base = unary_union([Polygon(o) for o in outlines_m])
     touch = (
         Polygon(assessment.touch_area_m)
         if assessment.touch_area_m
-        else base.buffer(assessment.touch_outside_m, join_style="mitre")
+        else base.buffer(assessment.touch_outside_m, quad_segs=QUADRANT)
     )
-    step = touch.union(base.buffer(assessment.step_outside_m, join_style="mitre"))
+    step = touch.union(base.buffer(assessment.step_outside_m, quad_segs=QUADRANT))
     if not isinstance(step, Polygon | MultiPolygon):
         raise TypeError("the union of two areas is an area")
     return Areas(touch=touch, step=step)
