@@ -12,6 +12,7 @@ from evenground.soil._fit import (
     distinct_spacings,
     fewest_spacings,
     fit_layers,
+    fixed_by_readings,
     model_values,
     name_of,
     residuals_of,
@@ -106,7 +107,7 @@ def choose(
         layers = candidate.soil.layers
         if candidate.name == "given" or layers == 1 or layers > choice.most_layers:
             continue
-        allowed = spacings >= FEWEST_FOR_AUTO[layers] and (layers == 2 or not candidate.at_bounds)
+        allowed = spacings >= FEWEST_FOR_AUTO[layers] and (layers == 2 or fixed_by_readings(candidate))
         if allowed and candidate.bic < best.bic - CLEARLY_BETTER[layers]:
             best = candidate
     return best, _auto_reason(best, by_name, noise, spacings)
@@ -123,9 +124,10 @@ def _auto_reason(best: SoilCandidate, by_name: dict[str, SoilCandidate], noise: 
             f"{best.bic:.1f} against {fewer[-1].bic:.1f}"
         )
     if two is None or spacings < FEWEST_FOR_AUTO[2]:
+        there = f"{spacings} spacing{'s' if spacings > 1 else ''}"
         return (
-            f"readings at {spacings} spacings are too few to choose two layers by themselves "
-            f"({FEWEST_FOR_AUTO[2]} are needed); a uniform soil misses them by {uniform.rms:.1%} rms"
+            f"readings at {there} are too few to choose two layers by themselves ({FEWEST_FOR_AUTO[2]} are "
+            f"needed); a uniform soil misses them by {uniform.rms:.1%} rms"
         )
     return (
         f"a uniform soil misses the readings by {uniform.rms:.1%} rms and a second layer improves that only "

@@ -31,6 +31,7 @@ __all__ = [
     "distinct_spacings",
     "fewest_spacings",
     "fit_layers",
+    "fixed_by_readings",
     "geometry_of",
     "limits_of",
     "model_values",
@@ -325,6 +326,22 @@ def _std_ln(
     return tuple(float(v) for v in scale * np.sqrt(np.diag(covariance)))
 
 
+def fixed_by_readings(candidate: SoilCandidate) -> bool:
+    """True when no parameter ended on a bound, that of the lowest layer's resistivity apart.
+
+    Readings seldom tell how resistive (or conducting) the ground under a high contrast is; every value beyond
+    the bound gives nearly the same curve, and the layers above it are known all the same.
+    """
+    lowest = _where(candidate.soil.layers - 1, candidate.soil.layers)
+    return all(text.startswith(f"{lowest} ") for text in candidate.at_bounds)
+
+
+def _where(index: int, layers: int) -> str:
+    """The parameter in words."""
+    quantity, layer = ("resistivity", index) if index < layers else ("thickness", index - layers)
+    return f"the {quantity} of the {_ORDINALS[layer]} layer"
+
+
 def _at_bounds(
     x: FloatArray, low: FloatArray, high: FloatArray, layers: int, bounds: Bounds
 ) -> tuple[str, ...]:
@@ -335,10 +352,7 @@ def _at_bounds(
         side = "lower" if value - low[index] < 1e-4 else "upper" if high[index] - value < 1e-4 else ""
         if not side:
             continue
-        layer = index if index < layers else index - layers
-        quantity = "resistivity" if index < layers else "thickness"
         pair, unit = (bounds.resistivity_ohm_m, "ohm m") if index < layers else (bounds.thickness_m, "m")
         edge = pair[0] if side == "lower" else pair[1]
-        where = f"the {quantity} of the {_ORDINALS[layer]} layer"
-        words.append(f"{where} ended on its {side} bound of {plain(edge)} {unit}")
+        words.append(f"{_where(index, layers)} ended on its {side} bound of {plain(edge)} {unit}")
     return tuple(words)
