@@ -207,10 +207,41 @@ def _contour(sphere: RollingSphere, window: Floats, raster: float, height: float
     polygons = []
     area = 0.0
     for ring_points, ring_ends in zip(points, offsets, strict=True):
-        rings = [ring_points[a:b] for a, b in pairwise(ring_ends)]
+        rings = [_sharpen(sphere, ring_points[a:b], (x, y), height) for a, b in pairwise(ring_ends)]
         area += sum(_signed_area(r) for r in rings)
         polygons.append(tuple(tuple((float(p[0]), float(p[1])) for p in r) for r in rings))
     return ZoneContour(height, tuple(polygons), float(area))
+
+
+def _sharpen(sphere: RollingSphere, ring: Floats, axes: tuple[Floats, Floats], height: float) -> Floats:
+    """Move the corners of a ring along the raster's lines to where the clearance really ends.
+
+    The clearance is far from linear near the ground, so that interpolation would draw the zone too wide.
+    """
+    origin = np.array([a[0] for a in axes])
+    step = np.array([a[1] - a[0] for a in axes])
+    at = (ring - origin) / step
+    loose = np.abs(at - np.round(at)) > 1e-9
+    rows = np.flatnonzero(loose.sum(axis=1) == 1)
+    if len(rows) == 0:
+        return ring
+    low, high = np.round(at[rows]), np.round(at[rows])
+    low[loose[rows]] = np.floor(at[rows][loose[rows]])
+    high[loose[rows]] = np.ceil(at[rows][loose[rows]])
+
+    def clear(place: Floats) -> NDArray[np.bool_]:
+        plan = origin + place * step
+        return sphere.sign_distance(np.column_stack([plan, np.full(len(plan), height)])) > _OUTSIDE
+
+    inside = np.where(clear(low)[:, None], low, high)
+    outside = low + high - inside
+    for _ in range(8):
+        middle = 0.5 * (inside + outside)
+        good = clear(middle)[:, None]
+        inside, outside = np.where(good, middle, inside), np.where(good, outside, middle)
+    result = ring.copy()
+    result[rows] = origin + inside * step
+    return result
 
 
 def _signed_area(ring: Floats) -> float:

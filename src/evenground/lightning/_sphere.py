@@ -10,6 +10,7 @@ convex, so a constraint replaced by its tangent plane is the stricter one.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,6 +24,7 @@ __all__ = ["RollingSphere"]
 Floats = NDArray[np.float64]
 
 _MOST_CELLS = 6_000_000
+_NEIGHBOURS = 100
 
 
 class RollingSphere:
@@ -82,24 +84,46 @@ class RollingSphere:
         """Distance to the nearest raster centre: at least the true one, about two cells more at most. [m]"""
         return np.asarray(self._tree.query(points)[0], dtype=np.float64)
 
-    def rest(self, points: Floats, starts: int = 5) -> tuple[Floats, Floats]:
-        """Nearest permitted centre of every point, and its distance. [m]"""
+    def rest(self, points: Floats, starts: int = 6) -> tuple[Floats, Floats]:
+        """Nearest permitted centre of every point, and its distance. [m]
+
+        The space has many hollows; the search starts in ``starts`` places of the raster that are near the
+        point but apart from each other, and in four to its sides.
+        """
         from evenground.lightning._sphere_kernels import polish
 
         points = np.asarray(points, dtype=np.float64).reshape(-1, 3)
         best = np.full(len(points), np.inf)
         centre = np.zeros_like(points)
-        half = 0.5 * self.radius_m
-        shifts = np.array([(0, 0), (half, 0), (-half, 0), (0, half), (0, -half)], dtype=np.float64)
-        for shift in shifts[:starts]:
-            _, index = self._tree.query(points + np.array([*shift, 0.0]))
-            at = polish(self._tree.data[index], points, *self._pieces, self.scene.ground_m)
+        for start in self._starts(points, starts):
+            at = polish(start, points, *self._pieces, self.scene.ground_m)
             away = np.linalg.norm(at - points, axis=1)
             better = away < best
             best[better], centre[better] = away[better], at[better]
         return centre, best
 
-    def clearance(self, points: Floats, starts: int = 5) -> tuple[Floats, Floats]:
+    def _starts(self, points: Floats, count: int) -> Iterator[Floats]:
+        """Raster centres to start from, one array of shape (n, 3) after the other."""
+        near = min(_NEIGHBOURS, self._tree.n)
+        _, index = self._tree.query(points, k=near)
+        found = self._tree.data[np.asarray(index).reshape(len(points), near)]
+        apart = np.full((len(points), near), np.inf)
+        rows = np.arange(len(points))
+        for _ in range(count):
+            # the nearest one that keeps its distance from those taken; the farthest off when none does
+            pick = np.where(
+                np.any(apart > 2.5 * self.cell_m, axis=1),
+                np.argmax(apart > 2.5 * self.cell_m, axis=1),
+                np.argmax(apart, axis=1),
+            )
+            chosen = found[rows, pick]
+            yield chosen
+            apart = np.minimum(apart, np.linalg.norm(found - chosen[:, None, :], axis=2))
+        half = 0.5 * self.radius_m
+        for shift in ((half, 0.0, 0.0), (-half, 0.0, 0.0), (0.0, half, 0.0), (0.0, -half, 0.0)):
+            yield self._tree.data[self._tree.query(points + np.array(shift))[1]]
+
+    def clearance(self, points: Floats, starts: int = 6) -> tuple[Floats, Floats]:
         """Least distance of the sphere from points, negative when it reaches over them; its centres. [m]"""
         centre, distance = self.rest(points, starts)
         return distance - self.radius_m, centre
@@ -109,7 +133,7 @@ class RollingSphere:
         coarse = self.coarse_distance(points) - self.radius_m
         close = np.flatnonzero(np.abs(coarse - self.cell_m) < 3.0 * self.cell_m)
         if len(close):
-            fine, _ = self.clearance(points[close], starts=3)
+            fine, _ = self.clearance(points[close], starts=4)
             coarse[close] = np.minimum(coarse[close], fine)
         return coarse
 
