@@ -95,6 +95,7 @@ def summarise_field(solution: Solution, soil: LayeredSoil) -> FieldSummary:
         method=report.method,
         longest_segment_m=report.longest_segment_m,
         notes=report.notes,
+        memory_bytes=report.memory_bytes,
     )
 
 

@@ -115,3 +115,15 @@ def test_json_output_is_the_study(starter):
     assert data["verdict"] in ("pass", "fail", "not decided")
     assert done.returncode == {"pass": 0, "fail": 1, "not decided": 3}[data["verdict"]]
     assert not (starter.parent / "site-results").exists()
+
+
+def test_an_implausible_reading_is_found_with_its_line(starter):
+    """Values below 0.1 ohm m are no soil (common practice: sea water has 0.2 ohm m)."""
+    text = starter.read_text()
+    line = next(i for i, row in enumerate(text.splitlines(), 1) if "spacing_m: 2," in row)
+    rows = text.splitlines()
+    rows[line - 1] = rows[line - 1].replace("resistance_ohm: 2", "resistance_ohm: 0.0002 # 2")
+    starter.write_text("\n".join(r.split(" # 2")[0] + "}" if " # 2" in r else r for r in rows) + "\n")
+    done = command("soil", starter)
+    assert done.returncode == 2
+    assert f"{starter.name}:{line}" in done.stderr

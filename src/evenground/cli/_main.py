@@ -60,11 +60,36 @@ def study(
     json: Annotated[bool, typer.Option("--json", help="Print study.json instead of the summary.")] = False,
     no_files: Annotated[bool, typer.Option("--no-files", help="Only print; write no result folder.")] = False,
     quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No progress on standard error.")] = False,
+    solver_report: Annotated[
+        bool,
+        typer.Option("--solver-report", help="Print how the field solution came about, on standard error."),
+    ] = False,
 ) -> None:
     """Run the whole study of a project file and write report, plots, tables and study.json."""
     from evenground.cli import _run
 
-    raise typer.Exit(_run.study(file, out, as_json=json, write_files=not no_files, quiet=quiet))
+    raise typer.Exit(
+        _run.study(
+            file, out, as_json=json, write_files=not no_files, quiet=quiet, solver_report=solver_report
+        )
+    )
+
+
+@app.command()
+def drawings(
+    file: ProjectFile,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", "-o", metavar="FOLDER", help="Folder (default: FILE's name + -drawings)."),
+    ] = None,
+    prices: Annotated[
+        Path | None, typer.Option("--prices", metavar="FILE", help="Price list (YAML); left out: no cost.")
+    ] = None,
+) -> None:
+    """Write layout and detail sheets (DXF, PDF), schedules and quantities (XLSX, CSV), record forms (PDF)."""
+    from evenground.cli import _run
+
+    raise typer.Exit(_run.drawings(file, out, prices))
 
 
 @app.command()

@@ -5,7 +5,9 @@ from __future__ import annotations
 import datetime
 import json as json_module
 import sys
+import time
 from collections.abc import Iterable
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -18,7 +20,7 @@ if TYPE_CHECKING:
     from evenground.model.project import Project
     from evenground.model.study import Study
 
-__all__ = ["new", "open_page", "schema", "show_findings", "soil", "study"]
+__all__ = ["drawings", "new", "open_page", "schema", "show_findings", "soil", "study"]
 
 EXIT = {Verdict.PASS: 0, Verdict.FAIL: 1, Verdict.NOT_DECIDED: 3}
 
@@ -36,7 +38,15 @@ def show_findings(findings: Iterable[Finding]) -> None:
         typer.echo(f"{errors} error{'s' if errors > 1 else ''}; nothing was computed or written", err=True)
 
 
-def study(file: Path, out: Path | None, *, as_json: bool, write_files: bool, quiet: bool) -> int:
+def study(
+    file: Path,
+    out: Path | None,
+    *,
+    as_json: bool,
+    write_files: bool,
+    quiet: bool,
+    solver_report: bool = False,
+) -> int:
     """Run a study; returns the exit code."""
     from evenground.project import load_project
 
@@ -44,7 +54,14 @@ def study(file: Path, out: Path | None, *, as_json: bool, write_files: bool, qui
     folder = out or file.with_name(f"{file.stem}-results")
     if write_files:
         _refuse_foreign(folder)
-    result = _with_progress(project, quiet)
+    try:
+        begin = time.perf_counter()
+        result = _with_progress(project, quiet)
+        seconds = time.perf_counter() - begin
+    except InputError as error:
+        raise InputError(_with_lines(error.findings, project)) from error
+    if solver_report:
+        _print_solver_report(result, seconds)
     if write_files:
         from evenground.deliver.results import write_results
 
@@ -61,6 +78,66 @@ def study(file: Path, out: Path | None, *, as_json: bool, write_files: bool, qui
         if write_files:
             console.print(f"Results: {folder}", soft_wrap=True, highlight=False)
     return EXIT[result.verdict]
+
+
+def _print_solver_report(result: Study, seconds: float) -> None:
+    """How the field solution came about; on standard error, so that results stay clean."""
+    field = result.field
+    rows = (
+        ("method", field.method),
+        ("segments", f"{field.segments}, longest {field.longest_segment_m:.3g} m"),
+        ("soil layers", str(field.layers)),
+        ("kernel fit error", f"{field.kernel_error:.1e} relative, on fresh spectral samples"),
+        ("residual", f"{field.residual:.1e} relative"),
+        ("energy balance", f"{field.energy_balance:.1e} relative"),
+        ("iterations", str(field.iterations) if field.iterations else "0 (direct)"),
+        ("discretisation error", f"about {field.resistance_error_ohm / field.resistance_ohm:.2%} of R"),
+        ("memory", f"{field.memory_bytes / 1e6:.0f} MB estimated before the solve"),
+        ("time of the study", f"{seconds:.2f} s, {len(result.soil_cases)} soil case(s)"),
+        *(("note", note) for note in field.notes),
+    )
+    for name, text in rows:
+        typer.echo(f"{name:22} {text}", err=True)
+
+
+def drawings(file: Path, out: Path | None, prices: Path | None) -> int:
+    """Write drawings, schedules and record forms of a project; returns the exit code."""
+    from evenground.drawing import write_dxf, write_pdf
+    from evenground.project import load_project
+    from evenground.schedules import (
+        build_schedules,
+        design_of_study,
+        plan_construction,
+        read_prices,
+        write_inspection_pdf,
+        write_schedules,
+    )
+
+    folder = out or file.with_name(f"{file.stem}-drawings")
+    if folder.exists() and not folder.is_dir():
+        raise InputError(f"{folder}: is a file; give a folder for the drawings")
+    price_list = read_prices(prices) if prices else None
+    result = _with_progress(load_project(file), quiet=False)
+    design = design_of_study(result)
+    folder.mkdir(parents=True, exist_ok=True)
+    write_dxf(design, folder / "sheets.dxf")
+    write_pdf(design, folder / "sheets.pdf")
+    write_schedules(build_schedules(design, price_list), folder)
+    write_inspection_pdf(plan_construction(design), folder / "record-forms.pdf")
+    typer.echo(f"{folder}: drawings, schedules and record forms written (verdict: {result.verdict})")
+    return EXIT[result.verdict]
+
+
+def _with_lines(findings: Iterable[Finding], project: Project) -> list[Finding]:
+    """Findings of a later stage with the line of their field, from the register of inputs."""
+    rows = []
+    for finding in findings:
+        depth = len(finding.path)
+        line = next((r.line for r in project.register if depth and r.path[:depth] == finding.path), 0)
+        rows.append(
+            finding if finding.line or not line else replace(finding, file=project.file_name, line=line)
+        )
+    return rows
 
 
 def _refuse_foreign(folder: Path) -> None:
@@ -96,7 +173,10 @@ def soil(file: Path, *, as_json: bool, plot: Path | None) -> int:
     from evenground.soil import interpret_soil
 
     project = load_project(file)
-    result = interpret_soil(project.traverses, project.soil_choice, mat_extent_m=extent_m(project))
+    try:
+        result = interpret_soil(project.traverses, project.soil_choice, mat_extent_m=extent_m(project))
+    except InputError as error:
+        raise InputError(_with_lines(error.findings, project)) from error
     if as_json:
         from evenground.model._serial import to_plain
 

@@ -190,6 +190,7 @@ class FieldSummary:
     method: str
     longest_segment_m: float
     notes: tuple[str, ...] = ()
+    memory_bytes: int = 0
 
 
 @dataclass(frozen=True, slots=True)
