@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,18 +13,29 @@ from evenground.field._images import ImageSet
 from evenground.field._segments import Segments
 from evenground.field._tables import pack_matrix
 
-__all__ = ["DenseResult", "assemble_matrix", "pairs_of", "solve_dense"]
+__all__ = ["Result", "assemble_matrix", "dense_bytes", "merged_energy", "solve_dense"]
 
 FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class DenseResult:
-    """Currents per volt, resistance with pairs of segments merged, and residual."""
+class Result:
+    """Currents per volt, and how they were found.
+
+    ``merged_resistance`` is what the same currents would give with neighbouring segments merged in
+    pairs: an upper bound of the resistance at half the resolution. [ohm]
+    """
 
     current: FloatArray
-    coarse_resistance: float
+    merged_resistance: float
     residual: float
+    iterations: int
+    method: str
+
+
+def dense_bytes(segments: int) -> int:
+    """Memory of the dense solution: the matrix, and room for vectors and tables."""
+    return int(8 * segments**2 + 5e7)
 
 
 def assemble_matrix(segments: Segments, images: ImageSet) -> FloatArray:
@@ -44,24 +56,19 @@ def pairs_of(segments: Segments) -> NDArray[np.int64]:
     return np.flatnonzero((np.arange(n) - run_start) % 2 == 0)
 
 
-def _merged(matrix: FloatArray, segments: Segments) -> FloatArray:
-    """Galerkin matrix on merged neighbours, exact sums of the fine one. [ohm]"""
+def merged_energy(segments: Segments, current: FloatArray, energy: Callable[[FloatArray], float]) -> float:
+    """Resistance by the energy of the currents spread evenly over merged neighbours. [ohm]
+
+    By Thomson's principle it bounds the resistance at half the resolution from above.
+    """
     first = pairs_of(segments)
     counts = np.diff(np.append(first, len(segments)))
-    whole = np.repeat(np.add.reduceat(segments.length_m, first), counts)
-    share = segments.length_m / whole
-    rows = np.add.reduceat(matrix * share[:, None], first, axis=0)
-    return np.asarray(np.add.reduceat(rows * share, first, axis=1))
+    density = np.add.reduceat(current, first) / np.add.reduceat(segments.length_m, first)
+    spread = np.repeat(density, counts) * segments.length_m
+    return energy(spread) / float(np.sum(current)) ** 2
 
 
-def _resistance(matrix: FloatArray) -> float:
-    from scipy.linalg import cho_factor, cho_solve
-
-    factor = cho_factor(matrix.T, lower=True, overwrite_a=True, check_finite=False)
-    return 1.0 / float(np.sum(cho_solve(factor, np.ones(len(matrix)), check_finite=False)))
-
-
-def solve_dense(segments: Segments, images: ImageSet) -> DenseResult:
+def solve_dense(segments: Segments, images: ImageSet) -> Result:
     """Currents of all segments for one volt on the metal.
 
     Raises
@@ -76,9 +83,7 @@ def solve_dense(segments: Segments, images: ImageSet) -> DenseResult:
     if not np.isfinite(matrix).all():
         raise NotConvergedError("the matrix of the field solution has values that are not finite")
     diagonal = matrix.diagonal().copy()
-    ones = np.ones(len(matrix))
     try:
-        coarse = _resistance(_merged(matrix, segments))
         # the lower triangle becomes the factor, the upper one keeps the matrix for the residual
         factor = cho_factor(matrix.T, lower=True, overwrite_a=True, check_finite=False)
     except LinAlgError as error:
@@ -86,10 +91,19 @@ def solve_dense(segments: Segments, images: ImageSet) -> DenseResult:
             "the matrix of the field solution is not positive definite; are segments shorter than four "
             f"radii, or conductors nearly on top of each other? ({error})"
         ) from error
-    current = cho_solve(factor, ones, check_finite=False)
     kept = factor[0]
-    back = dsymv(1.0, kept, current, lower=0) + (diagonal - kept.diagonal()) * current
-    residual = float(np.max(np.abs(back - 1.0)))
+
+    def multiply(x: FloatArray) -> FloatArray:
+        return np.asarray(dsymv(1.0, kept, x, lower=0) + (diagonal - kept.diagonal()) * x)
+
+    current = cho_solve(factor, np.ones(len(matrix)), check_finite=False)
+    residual = float(np.max(np.abs(multiply(current) - 1.0)))
     if not residual < 1e-6:
         raise NotConvergedError(f"the dense solve left a residual of {residual:.1e} (allowed 1e-6)")
-    return DenseResult(current, coarse, residual)
+    return Result(
+        current=current,
+        merged_resistance=merged_energy(segments, current, lambda x: float(x @ multiply(x))),
+        residual=residual,
+        iterations=0,
+        method="dense, Cholesky",
+    )

@@ -22,17 +22,15 @@ _near = nb.njit(fastmath=FLAGS, error_model="numpy")  # called seldom enough not
 _loop = nb.njit(fastmath=FLAGS, error_model="numpy", cache=True, parallel=True)
 
 # distance between midpoints in units of the longer segment
-FAR = 3.0  # beyond: two Gauss points
-VERY_FAR = 12.0  # beyond: one
-MIDDLE = 1.6  # beyond (and not parallel): four
+FAR = 3.5  # beyond: midpoints with a second-order correction, two Gauss points for inclined segments
+MIDDLE = 1.6  # beyond (and not parallel): four Gauss points
 
 CELL_BITS = 49  # the leading 15 bits of a double: eight cells to the octave
 _REST = np.int64((1 << CELL_BITS) - 1)
 _ONE = np.int64(0x3FF0000000000000)
 
 _x2 = 0.5 / np.sqrt(3.0)
-G2_LOW, G2_HIGH = float(0.5 - _x2), float(0.5 + _x2)
-G2 = np.array([G2_LOW, G2_HIGH])
+G2 = np.array([0.5 - _x2, 0.5 + _x2])
 _x4, _w4 = np.polynomial.legendre.leggauss(4)
 G4, W4 = 0.5 + 0.5 * _x4, 0.5 * _w4
 _x10, _w10 = np.polynomial.legendre.leggauss(10)
@@ -125,16 +123,6 @@ def parallel_pair(y0, y1, length, p):
 
 
 @_fast
-def image_sum(r2, z, d, lo, hi, image):
-    """Potential at depth z and squared horizontal distance r2 of a point source at depth d."""
-    total = 0.0
-    for m in range(lo, hi):
-        dz = z - image[1, m] * d - image[2, m]
-        total += image[0, m] * rsqrt(r2 + dz * dz)
-    return total
-
-
-@_fast
 def lookup(table, row, base, x):
     """Piecewise cubic of a table at a positive number x."""
     b = _bits(x)
@@ -143,6 +131,36 @@ def lookup(table, row, base, x):
     return table[row, cell, 0] + f * (
         table[row, cell, 1] + f * (table[row, cell, 2] + f * table[row, cell, 3])
     )
+
+
+@_fast
+def lookup_slopes(table, row, base, x):
+    """Value, first and second derivative of a table at a positive number x."""
+    b = _bits(x)
+    cell = (b >> np.int64(CELL_BITS)) - base
+    f = _real(((b & _REST) << np.int64(52 - CELL_BITS)) | _ONE) - 1.5
+    w = 8.0 / _real(b & np.int64(0x7FF0000000000000))  # one over the width of the cell
+    p0, p1, p2, p3 = table[row, cell, 0], table[row, cell, 1], table[row, cell, 2], table[row, cell, 3]
+    value = p0 + f * (p1 + f * (p2 + f * p3))
+    return value, w * (p1 + f * (2.0 * p2 + 3.0 * f * p3)), w * w * (2.0 * p2 + 6.0 * f * p3)
+
+
+@_fast
+def image_slopes(r2, z, d, lo, hi, image):
+    """Potential at depth z and squared horizontal distance r2 of a point source at depth d.
+
+    With its first and second derivative by the squared distance.
+    """
+    total, first, second = 0.0, 0.0, 0.0
+    for m in range(lo, hi):
+        dz = z - image[1, m] * d - image[2, m]
+        y = rsqrt(r2 + dz * dz)
+        y2 = y * y
+        c = image[0, m] * y
+        total += c
+        first += c * y2
+        second += c * y2 * y2
+    return total, -0.5 * first, 0.75 * second
 
 
 @_loop
@@ -276,8 +294,15 @@ def _near_pair(i, j, seg, tag, slices, image, row_of, rest, height2, close, clos
 
 
 @_near
-def _far_pair(i, j, n_i, n_j, seg, tag, slices, image, row_of, far, base):
-    """Two segments far apart: Gauss points, or midpoints only."""
+def _far_pair(i, j, seg, tag, slices, image, row_of, far, base):
+    """Two segments far apart.
+
+    A horizontal one counts by the potential at its midpoint and the second derivative along it, an
+    inclined one by two Gauss points.
+    """
+    n_i, n_j = 2 - tag[4, i], 2 - tag[4, j]
+    lo = slices[0, tag[3, j], tag[3, i]]
+    hi = lo + slices[1, tag[3, j], tag[3, i]]
     total = 0.0
     for p in range(n_i):
         u = 0.5 if n_i == 1 else G2[p]
@@ -287,15 +312,21 @@ def _far_pair(i, j, n_i, n_j, seg, tag, slices, image, row_of, far, base):
             v = 0.5 if n_j == 1 else G2[q]
             dx = x - seg[0, j] - v * seg[3, j]
             dy = y - seg[1, j] - v * seg[4, j]
+            r2 = dx * dx + dy * dy
             row = row_of[0, tag[2 if n_j == 1 else q, j], tag[2 if n_i == 1 else p, i]]
             if row >= 0:
-                total += lookup(far, row, base[0], dx * dx + dy * dy)
+                value, d1, d2 = lookup_slopes(far, row, base[0], r2)
             else:
                 z = seg[2, i] + u * seg[5, i]
                 d = seg[2, j] + v * seg[5, j]
-                lo = slices[0, tag[3, j], tag[3, i]]
-                hi = lo + slices[1, tag[3, j], tag[3, i]]
-                total += image_sum(dx * dx + dy * dy, z, d, lo, hi, image)
+                value, d1, d2 = image_slopes(r2, z, d, lo, hi, image)
+            if n_i == 1:
+                along = dx * seg[3, i] + dy * seg[4, i]
+                value += (4.0 * along * along * d2 + 2.0 * seg[6, i] * seg[6, i] * d1) / 24.0
+            if n_j == 1:
+                along = dx * seg[3, j] + dy * seg[4, j]
+                value += (4.0 * along * along * d2 + 2.0 * seg[6, j] * seg[6, j] * d1) / 24.0
+            total += value
     return total / (n_i * n_j)
 
 
@@ -305,6 +336,7 @@ def pair_row(
 ):
     """Mean potential of segment i per ampere leaked evenly by each of the segments first:last. [ohm]"""
     xi, yi, li = seg[0, i] + 0.5 * seg[3, i], seg[1, i] + 0.5 * seg[4, i], seg[6, i]
+    vx, vy = seg[3, i], seg[4, i]
     for j in range(first, last):
         dx = xi - seg[0, j] - 0.5 * seg[3, j]
         dy = yi - seg[1, j] - 0.5 * seg[4, j]
@@ -312,16 +344,17 @@ def pair_row(
         lj = seg[6, j]
         longer = max(li, lj)
         if r2 <= FAR * FAR * longer * longer:
-            value = _near_pair(i, j, seg, tag, slices, image, row_of, rest, height2, close, close_image, base)
+            out[j - first] = _near_pair(
+                i, j, seg, tag, slices, image, row_of, rest, height2, close, close_image, base
+            )
+            continue
+        row = row_of[0, tag[2, j], tag[2, i]]
+        if row >= 0 and tag[4, i] and tag[4, j]:
+            value, d1, d2 = lookup_slopes(far, row, base[0], r2)
+            a, b = dx * vx + dy * vy, dx * seg[3, j] + dy * seg[4, j]
+            out[j - first] = value + (4.0 * (a * a + b * b) * d2 + 2.0 * (li * li + lj * lj) * d1) / 24.0
         else:
-            row = row_of[0, tag[2, j], tag[2, i]]
-            if r2 > VERY_FAR * VERY_FAR * longer * longer and row >= 0:
-                value = lookup(far, row, base[0], r2)
-            else:
-                n_i = 1 if r2 > VERY_FAR * VERY_FAR * li * li else 2
-                n_j = 1 if r2 > VERY_FAR * VERY_FAR * lj * lj else 2
-                value = _far_pair(i, j, n_i, n_j, seg, tag, slices, image, row_of, far, base)
-        out[j - first] = value
+            out[j - first] = _far_pair(i, j, seg, tag, slices, image, row_of, far, base)
 
 
 @_loop
@@ -404,13 +437,27 @@ def _near_point(
 
 
 @_near
-def _far_point(px, py, pz, layer, level, j, v, seg, tag, slices, image):
-    """Potential at a point per ampere of a point source at the fraction v of segment j."""
-    dx = px - seg[0, j] - v * seg[3, j]
-    dy = py - seg[1, j] - v * seg[4, j]
+def _far_point(px, py, pz, layer, level, j, seg, tag, slices, image, row_of, far, base):
+    """Potential at a point per ampere of a distant segment, by the rules of :func:`_far_pair`."""
+    n_j = 2 - tag[4, j]
     lo = slices[0, tag[3, j], layer]
     hi = lo + slices[1, tag[3, j], layer]
-    return image_sum(dx * dx + dy * dy, pz, seg[2, j] + v * seg[5, j], lo, hi, image)
+    total = 0.0
+    for q in range(n_j):
+        v = 0.5 if n_j == 1 else G2[q]
+        dx = px - seg[0, j] - v * seg[3, j]
+        dy = py - seg[1, j] - v * seg[4, j]
+        r2 = dx * dx + dy * dy
+        row = row_of[0, tag[2 if n_j == 1 else q, j], level]
+        if row >= 0:
+            value, d1, d2 = lookup_slopes(far, row, base[0], r2)
+        else:
+            value, d1, d2 = image_slopes(r2, pz, seg[2, j] + v * seg[5, j], lo, hi, image)
+        if n_j == 1:
+            along = dx * seg[3, j] + dy * seg[4, j]
+            value += (4.0 * along * along * d2 + 2.0 * seg[6, j] * seg[6, j] * d1) / 24.0
+        total += value
+    return total / n_j
 
 
 @_near
@@ -445,7 +492,6 @@ def point_sum(
         dy = py - seg[1, j] - 0.5 * seg[4, j]
         r2 = dx * dx + dy * dy
         l2 = seg[6, j] * seg[6, j]
-        row = row_of[0, tag[2, j], level]
         if r2 <= FAR * FAR * l2:
             value = _near_point(
                 px,
@@ -465,20 +511,14 @@ def point_sum(
                 close_image,
                 base,
             )
-        elif row < 0:
-            if r2 > VERY_FAR * VERY_FAR * l2:
-                value = _far_point(px, py, pz, layer, level, j, 0.5, seg, tag, slices, image)
-            else:
-                value = 0.5 * _far_point(px, py, pz, layer, level, j, G2_LOW, seg, tag, slices, image)
-                value += 0.5 * _far_point(px, py, pz, layer, level, j, G2_HIGH, seg, tag, slices, image)
-        elif r2 > VERY_FAR * VERY_FAR * l2:
-            value = lookup(far, row, base[0], r2)
         else:
-            ex, ey = (G2_HIGH - 0.5) * seg[3, j], (G2_HIGH - 0.5) * seg[4, j]
-            low = row_of[0, tag[0, j], level]
-            high = row_of[0, tag[1, j], level]
-            value = 0.5 * lookup(far, low, base[0], (dx + ex) ** 2 + (dy + ey) ** 2)
-            value += 0.5 * lookup(far, high, base[0], (dx - ex) ** 2 + (dy - ey) ** 2)
+            row = row_of[0, tag[2, j], level]
+            if row >= 0 and tag[4, j]:
+                value, d1, d2 = lookup_slopes(far, row, base[0], r2)
+                along = dx * seg[3, j] + dy * seg[4, j]
+                value += (4.0 * along * along * d2 + 2.0 * l2 * d1) / 24.0
+            else:
+                value = _far_point(px, py, pz, layer, level, j, seg, tag, slices, image, row_of, far, base)
         total += current[j] * value
     return total
 
@@ -526,3 +566,203 @@ def potential(
             close_image,
             base,
         )
+
+
+@_loop
+def fill_blocks(
+    out,
+    offset,
+    blocks,
+    seg,
+    tag,
+    slices,
+    image,
+    row_of,
+    far,
+    rest,
+    height2,
+    close,
+    close_image,
+    base,
+):
+    """Fill dense blocks, rows blocks[0]:blocks[1] and columns blocks[2]:blocks[3], one after the other."""
+    for b in nb.prange(blocks.shape[1]):
+        r0, r1, c0, c1 = blocks[0, b], blocks[1, b], blocks[2, b], blocks[3, b]
+        row = np.empty(c1 - c0)
+        for i in range(r0, r1):
+            first = offset[b] + (i - r0) * (c1 - c0)
+            last = min(i + 1, c1) if r0 == c0 else c1
+            pair_row(
+                row,
+                i,
+                c0,
+                last,
+                seg,
+                tag,
+                slices,
+                image,
+                row_of,
+                far,
+                rest,
+                height2,
+                close,
+                close_image,
+                base,
+            )
+            for j in range(c0, last):
+                out[first + j - c0] = row[j - c0]
+                if r0 == c0:
+                    out[offset[b] + (j - c0) * (c1 - c0) + i - r0] = row[j - c0]
+
+
+@_near
+def _largest_free(values, used):
+    best, where = -1.0, -1
+    for j in range(len(values)):
+        if not used[j] and abs(values[j]) > best:
+            best, where = abs(values[j]), j
+    return where
+
+
+@_loop
+def cross_approximate(
+    out,
+    offset,
+    rank,
+    blocks,
+    most,
+    tolerance,
+    seg,
+    tag,
+    slices,
+    image,
+    row_of,
+    far,
+    rest,
+    height2,
+    close,
+    close_image,
+    base,
+):
+    """Adaptive cross approximation with partial pivoting (Bebendorf, Numer. Math. 86 (2000) 565).
+
+    Block b becomes rank[b] terms u v^T, stored one after the other as u then v. rank[b] = -1: ``most``
+    terms were not enough.
+    """
+    for b in nb.prange(blocks.shape[1]):
+        r0, c0 = blocks[0, b], blocks[2, b]
+        m, n = blocks[1, b] - r0, blocks[3, b] - c0
+        u, v = np.empty((most, m)), np.empty((most, n))
+        used_row, used_column = np.zeros(m, dtype=np.bool_), np.zeros(n, dtype=np.bool_)
+        norm2, k, i = 0.0, 0, m // 2
+        done = False
+        while k < most and not done:
+            used_row[i] = True
+            pair_row(
+                v[k],
+                r0 + i,
+                c0,
+                c0 + n,
+                seg,
+                tag,
+                slices,
+                image,
+                row_of,
+                far,
+                rest,
+                height2,
+                close,
+                close_image,
+                base,
+            )
+            for e in range(k):
+                f = u[e, i]
+                for j in range(n):
+                    v[k, j] -= f * v[e, j]
+            j = _largest_free(v[k], used_column)
+            if j < 0 or abs(v[k, j]) < 1e-300:
+                done = True
+                break
+            used_column[j] = True
+            pivot = 1.0 / v[k, j]
+            for q in range(n):
+                v[k, q] *= pivot
+            pair_row(
+                u[k],
+                c0 + j,
+                r0,
+                r0 + m,
+                seg,
+                tag,
+                slices,
+                image,
+                row_of,
+                far,
+                rest,
+                height2,
+                close,
+                close_image,
+                base,
+            )
+            for e in range(k):
+                f = v[e, j]
+                for q in range(m):
+                    u[k, q] -= f * u[e, q]
+            uu, vv = 0.0, 0.0
+            for q in range(m):
+                uu += u[k, q] * u[k, q]
+            for q in range(n):
+                vv += v[k, q] * v[k, q]
+            norm2 += uu * vv
+            for e in range(k):
+                su, sv = 0.0, 0.0
+                for q in range(m):
+                    su += u[k, q] * u[e, q]
+                for q in range(n):
+                    sv += v[k, q] * v[e, q]
+                norm2 += 2.0 * su * sv
+            i = _largest_free(u[k], used_row)
+            k += 1
+            done = uu * vv <= tolerance * tolerance * norm2 or i < 0
+        rank[b] = k if done else -1
+        for e in range(k):
+            first = offset[b] + e * (m + n)
+            for q in range(m):
+                out[first + q] = u[e, q]
+            for q in range(n):
+                out[first + m + q] = v[e, q]
+
+
+@_loop
+def multiply_blocks(y, x, data, offset, rank, blocks, bounds):
+    """Add blocks and, off the diagonal, their transposes times x to y (threads, n).
+
+    ``rank`` -1 marks a dense block. Thread t takes blocks bounds[t]:bounds[t + 1].
+    """
+    for t in nb.prange(len(bounds) - 1):
+        out = y[t]
+        for b in range(bounds[t], bounds[t + 1]):
+            r0, r1, c0, c1 = blocks[0, b], blocks[1, b], blocks[2, b], blocks[3, b]
+            m, n = r1 - r0, c1 - c0
+            if rank[b] < 0:
+                for i in range(m):
+                    first = offset[b] + i * n
+                    total, f = 0.0, x[r0 + i]
+                    for j in range(n):
+                        total += data[first + j] * x[c0 + j]
+                    out[r0 + i] += total
+                    if r0 != c0:
+                        for j in range(n):
+                            out[c0 + j] += data[first + j] * f
+                continue
+            for e in range(rank[b]):
+                first = offset[b] + e * (m + n)
+                a, d = 0.0, 0.0
+                for j in range(n):
+                    a += data[first + m + j] * x[c0 + j]
+                for i in range(m):
+                    d += data[first + i] * x[r0 + i]
+                for i in range(m):
+                    out[r0 + i] += a * data[first + i]
+                for j in range(n):
+                    out[c0 + j] += d * data[first + m + j]

@@ -72,7 +72,7 @@ class Solution:
         Earth resistance against far earth.
     resistance_error_ohm : float
         Estimate of the discretisation error of the resistance (the true one is lower): the change
-        when neighbouring segments are merged in pairs, which halves the resolution everywhere, times 3.
+        when neighbouring segments are merged in pairs, which halves the resolution everywhere, times 2.
         It holds neither the error of the soil model nor that of thin-wire theory.
     report : SolverReport
     """

@@ -8,8 +8,10 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
-from evenground.errors import CancelledError, TooLargeError
-from evenground.field._dense import solve_dense
+from evenground.errors import CancelledError, InputError, TooLargeError
+from evenground.field._clusters import partition
+from evenground.field._compressed import compressed_bytes, solve_compressed
+from evenground.field._dense import Result, dense_bytes, solve_dense
 from evenground.field._images import ImageSet, fit_images
 from evenground.field._segments import Segments, cut_conductors
 from evenground.field._solution import Solution, SolverReport, evaluate_potential
@@ -22,7 +24,11 @@ FloatArray = NDArray[np.float64]
 Progress = Callable[[str, float], object]
 """Called with a text and the fraction done. Returning False or raising CancelledError stops the job."""
 
-ERROR_FACTOR = 3.0
+DENSE_UP_TO = 4000
+"""Above this number of segments the matrix is compressed."""
+LEAST_BYTES = 2000
+"""Memory of the compressed solution per segment at the very least."""
+ERROR_FACTOR = 2.0
 CHECKED_SEGMENTS = 48
 
 
@@ -31,6 +37,7 @@ def solve(
     soil: LayeredSoil,
     *,
     segment_m: float | None = None,
+    method: str = "auto",
     memory_limit_bytes: int | None = None,
     progress: Progress | None = None,
 ) -> Solution:
@@ -45,6 +52,8 @@ def solve(
     soil : LayeredSoil
     segment_m : float, optional
         Largest segment length; None: half the typical distance between crossings. [m]
+    method : str
+        ``"dense"``, ``"compressed"``, or ``"auto"``: dense up to a few thousand segments.
     memory_limit_bytes : int, optional
         Refuse jobs that need more; None: 60 % of the machine's memory.
     progress : callable, optional
@@ -70,34 +79,27 @@ def solve(
     images = fit_images(soil)
     tell("cutting conductors", 0.05)
     segments = cut_conductors(electrode.conductors, soil, segment_m)
-    memory = _dense_bytes(len(segments))
     limit = memory_limit_bytes if memory_limit_bytes is not None else _default_limit()
-    if memory > limit:
-        raise TooLargeError(
-            f"{len(segments)} segments need {memory / 1e9:.3g} GB; {limit / 1e9:.3g} GB are allowed. "
-            "Give a larger segment_m"
-        )
-    tell(f"solving {len(segments)} segments", 0.1)
-    result = solve_dense(segments, images)
+    result, memory = _solve_segments(segments, images, method, limit, tell)
     tell("checking", 0.95)
     resistance = 1.0 / float(result.current.sum())
     balance = _energy_balance(soil, segments, images, result.current)
     report = SolverReport(
-        method="dense, Cholesky",
+        method=result.method,
         segments=len(segments),
         layers=soil.layers,
         images=images.terms,
         kernel_error=images.error,
         residual=result.residual,
         energy_balance=balance,
-        iterations=0,
+        iterations=result.iterations,
         longest_segment_m=float(segments.length_m.max()),
         shortest_segment_m=float(segments.length_m.min()),
         memory_bytes=memory,
         notes=(*segments.notes, *_group_notes(electrode), *_current_notes(result.current)),
     )
     tell("done", 1.0)
-    error = ERROR_FACTOR * abs(result.coarse_resistance - resistance)
+    error = ERROR_FACTOR * abs(result.merged_resistance - resistance)
     return Solution(soil, segments, result.current, resistance, error, report, images)
 
 
@@ -109,9 +111,31 @@ def _teller(progress: Progress | None) -> Callable[[str, float], None]:
     return tell
 
 
-def _dense_bytes(segments: int) -> int:
-    """The matrix, its merged copy (a quarter) and the row sums on the way there."""
-    return int(8 * segments**2 * 2.3 + 2e7)
+def _solve_segments(
+    segments: Segments, images: ImageSet, method: str, limit: int, tell: Callable[[str, float], None]
+) -> tuple[Result, int]:
+    """Choose the method by size, refuse what does not fit, solve."""
+    if method not in ("auto", "dense", "compressed"):
+        raise InputError(f"method: {method!r} is not 'auto', 'dense' or 'compressed'")
+    n = len(segments)
+    if method == "dense" or (method == "auto" and n <= DENSE_UP_TO):
+        memory = dense_bytes(n)
+        _refuse_above(limit, memory, n)
+        tell(f"solving {n} segments", 0.1)
+        return solve_dense(segments, images), memory
+    _refuse_above(limit, LEAST_BYTES * n, n)
+    parts = partition(segments)
+    memory = compressed_bytes(parts)
+    _refuse_above(limit, memory, n)
+    return solve_compressed(segments, images, parts, tell), memory
+
+
+def _refuse_above(limit: int, memory: int, segments: int) -> None:
+    if memory > limit:
+        raise TooLargeError(
+            f"{segments} segments need {memory / 1e9:.3g} GB; {limit / 1e9:.3g} GB are allowed. "
+            "Give a larger segment_m"
+        )
 
 
 def _default_limit() -> int:

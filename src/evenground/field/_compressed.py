@@ -1,0 +1,249 @@
+"""Compressed solution for large problems.
+
+The matrix is split into blocks over a cluster tree; blocks of distant clusters become low-rank products
+by adaptive cross approximation, the others stay dense. The symmetric positive definite equations are
+solved by conjugate gradients, preconditioned by the inverses of the diagonal blocks. Numbers are kept in
+single precision (7 digits, the compression keeps 5), sums run in double.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenground.errors import NotConvergedError
+from evenground.field._clusters import Partition
+from evenground.field._dense import Result, merged_energy
+from evenground.field._images import ImageSet
+from evenground.field._segments import Segments
+from evenground.field._tables import pack_matrix
+
+__all__ = ["CompressedMatrix", "compressed_bytes", "solve_compressed"]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+Tell = Callable[[str, float], None]
+
+TOLERANCE = 1e-5
+MOST_TERMS = 60
+TYPICAL_TERMS = 14
+BATCH_NUMBERS = 24_000_000
+RESIDUAL = 1e-8
+MOST_ITERATIONS = 600
+
+
+@dataclass
+class _Chunk:
+    data: NDArray[np.float32]
+    offset: IntArray
+    rank: IntArray
+    blocks: IntArray
+    bounds: IntArray
+
+
+@dataclass
+class CompressedMatrix:
+    """Blocks of the symmetric matrix in the order of the cluster tree."""
+
+    size: int
+    chunks: list[_Chunk] = field(default_factory=list)
+    inverse: _Chunk | None = None
+    mean_rank: float = 0.0
+
+    def multiply(self, x: FloatArray) -> FloatArray:
+        """Matrix times vector."""
+        return _multiply(self.chunks, x)
+
+    def precondition(self, x: FloatArray) -> FloatArray:
+        """Inverses of the diagonal blocks times vector."""
+        assert self.inverse is not None
+        return _multiply([self.inverse], x)
+
+    @property
+    def numbers(self) -> int:
+        """Stored numbers, without the preconditioner."""
+        return sum(len(c.data) for c in self.chunks)
+
+
+def _multiply(chunks: list[_Chunk], x: FloatArray) -> FloatArray:
+    from evenground.field import _kernels
+
+    y = np.zeros((_threads(), len(x)))
+    for c in chunks:
+        _kernels.multiply_blocks(y, x, c.data, c.offset, c.rank, c.blocks, c.bounds)
+    return np.asarray(y.sum(axis=0))
+
+
+def _threads() -> int:
+    import numba
+
+    return int(numba.get_num_threads())
+
+
+def _size(blocks: IntArray) -> tuple[IntArray, IntArray]:
+    return blocks[1] - blocks[0], blocks[3] - blocks[2]
+
+
+def compressed_bytes(parts: Partition) -> int:
+    """Estimate of the memory that the compressed solution takes at its peak."""
+    m, n = _size(parts.near)
+    dense = float(np.sum(m.astype(float) * n))
+    m, n = _size(parts.far)
+    low_rank = float(TYPICAL_TERMS * np.sum(m + n))
+    own = float(np.sum((parts.leaf[1] - parts.leaf[0]) ** 2))
+    return int(4 * (dense + low_rank + own) + 16 * BATCH_NUMBERS + 500 * len(parts.order))
+
+
+def build_matrix(segments: Segments, images: ImageSet, parts: Partition, tell: Tell) -> CompressedMatrix:
+    """Assemble near blocks and compress far ones; ``segments`` are in the order of the tree."""
+    from evenground.field import _kernels
+
+    packed = pack_matrix(segments, images)
+    matrix = CompressedMatrix(len(segments))
+    for k, (batch, total) in enumerate(_batches(parts.near, None)):
+        m, n = _size(batch)
+        offset = _offsets(m * n)
+        data = np.empty(int(np.sum(m * n)), dtype=np.float32)
+        _kernels.fill_blocks(data, offset, batch, *packed)
+        matrix.chunks.append(_chunk(data, offset, np.full(len(m), -1, dtype=np.int64), batch, m * n))
+        tell("near blocks", 0.1 + 0.3 * (k + 1) / total)
+    terms = 0
+    for k, (batch, total) in enumerate(_batches(parts.far, MOST_TERMS)):
+        chunk = _compress(batch, packed)
+        terms += int(np.sum(chunk.rank))
+        matrix.chunks.append(chunk)
+        tell("far blocks", 0.4 + 0.3 * (k + 1) / total)
+    matrix.mean_rank = terms / max(1, parts.far.shape[1])
+    matrix.inverse = _inverses(matrix, parts)
+    return matrix
+
+
+def _batches(blocks: IntArray, terms: int | None) -> list[tuple[IntArray, int]]:
+    """Blocks in groups whose working memory is bounded, with the number of groups."""
+    m, n = _size(blocks)
+    need = np.cumsum((m + n) * terms if terms else m * n)
+    if len(need) == 0:
+        return []
+    group = need // BATCH_NUMBERS
+    cuts = np.flatnonzero(np.diff(group)) + 1
+    groups = np.split(blocks, cuts, axis=1)
+    return [(np.ascontiguousarray(g), len(groups)) for g in groups]
+
+
+def _offsets(sizes: IntArray) -> IntArray:
+    return np.concatenate([[0], np.cumsum(sizes)[:-1]]).astype(np.int64)
+
+
+def _chunk(
+    data: NDArray[np.float32], offset: IntArray, rank: IntArray, blocks: IntArray, work: IntArray
+) -> _Chunk:
+    share = np.cumsum(work) / max(1, int(np.sum(work)))
+    inner = np.searchsorted(share, np.arange(1, _threads()) / _threads())
+    bounds = np.concatenate([[0], inner, [len(work)]]).astype(np.int64)
+    return _Chunk(data, offset, rank, blocks, bounds)
+
+
+def _compress(blocks: IntArray, packed: tuple[NDArray[np.generic], ...]) -> _Chunk:
+    from evenground.field import _kernels
+
+    m, n = _size(blocks)
+    offset = _offsets((m + n) * MOST_TERMS)
+    room = np.empty(int(np.sum((m + n) * MOST_TERMS)), dtype=np.float32)
+    rank = np.zeros(len(m), dtype=np.int64)
+    _kernels.cross_approximate(room, offset, rank, blocks, MOST_TERMS, TOLERANCE, *packed)
+    if (rank < 0).any():
+        raise NotConvergedError(
+            f"{int((rank < 0).sum())} blocks of the compressed matrix need more than {MOST_TERMS} terms"
+        )
+    sizes = rank * (m + n)
+    data = np.concatenate([room[o : o + s] for o, s in zip(offset.tolist(), sizes.tolist(), strict=True)])
+    return _chunk(data, _offsets(sizes), rank, blocks, sizes)
+
+
+def _inverses(matrix: CompressedMatrix, parts: Partition) -> _Chunk:
+    """Inverses of the diagonal blocks, from the dense blocks already filled."""
+    found, blocks = [], []
+    for chunk in matrix.chunks:
+        on_diagonal = np.flatnonzero((chunk.rank < 0) & (chunk.blocks[0] == chunk.blocks[2]))
+        for b in on_diagonal.tolist():
+            size = int(chunk.blocks[1, b] - chunk.blocks[0, b])
+            first = int(chunk.offset[b])
+            block = chunk.data[first : first + size * size].reshape(size, size).astype(float)
+            found.append(np.linalg.inv(block).astype(np.float32).ravel())
+            blocks.append(chunk.blocks[:, b])
+    sizes = np.array([len(f) for f in found], dtype=np.int64)
+    table = np.ascontiguousarray(np.stack(blocks, axis=1))
+    dense = np.full(len(sizes), -1, dtype=np.int64)
+    return _chunk(np.concatenate(found), _offsets(sizes), dense, table, sizes)
+
+
+def ordered(segments: Segments, order: IntArray) -> Segments:
+    """The segments in another order."""
+    return replace(
+        segments,
+        start=np.ascontiguousarray(segments.start[:, order]),
+        end=np.ascontiguousarray(segments.end[:, order]),
+        radius_m=segments.radius_m[order],
+        length_m=segments.length_m[order],
+        layer=segments.layer[order],
+        conductor=segments.conductor[order],
+    )
+
+
+def solve_compressed(segments: Segments, images: ImageSet, parts: Partition, tell: Tell) -> Result:
+    """Currents of all segments for one volt on the metal.
+
+    Raises
+    ------
+    NotConvergedError
+        When a block can not be compressed or the iteration does not reach its tolerance.
+    """
+    sorted_segments = ordered(segments, parts.order)
+    matrix = build_matrix(sorted_segments, images, parts, tell)
+    x, iterations, residual = conjugate_gradients(matrix, np.ones(len(segments)), tell)
+    current = np.empty(len(segments))
+    current[parts.order] = x
+
+    def energy(trial: FloatArray) -> float:
+        moved = trial[parts.order]
+        return float(moved @ matrix.multiply(moved))
+
+    return Result(
+        current=current,
+        merged_resistance=merged_energy(segments, current, energy),
+        residual=residual,
+        iterations=iterations,
+        method=f"compressed (mean rank {matrix.mean_rank:.1f}), conjugate gradients",
+    )
+
+
+def conjugate_gradients(
+    matrix: CompressedMatrix, right: FloatArray, tell: Tell
+) -> tuple[FloatArray, int, float]:
+    """Preconditioned conjugate gradients: solution, iterations, largest residual relative to one volt."""
+    x = np.zeros(len(right))
+    r = right.copy()
+    z = matrix.precondition(r)
+    p, rz = z.copy(), float(r @ z)
+    goal = RESIDUAL * float(np.linalg.norm(right))
+    for iteration in range(1, MOST_ITERATIONS + 1):
+        q = matrix.multiply(p)
+        curvature = float(p @ q)
+        if not curvature > 0.0:
+            raise NotConvergedError("the compressed matrix is not positive definite; segments too short?")
+        step = rz / curvature
+        x += step * p
+        r -= step * q
+        if np.linalg.norm(r) <= goal:
+            return x, iteration, float(np.max(np.abs(matrix.multiply(x) - right)))
+        z = matrix.precondition(r)
+        rz, before = float(r @ z), rz
+        p = z + (rz / before) * p
+        tell(f"iteration {iteration}", 0.7 + 0.2 * (1.0 - 0.9**iteration))
+    raise NotConvergedError(
+        f"conjugate gradients left a residual of {np.linalg.norm(r) / np.linalg.norm(right):.1e} "
+        f"after {MOST_ITERATIONS} iterations"
+    )
