@@ -84,6 +84,20 @@ def test_two_traverses_in_nearly_uniform_soil(surveys):
     assert not told(result, "the mat extends")
 
 
+def test_a_difference_between_traverses_is_not_taken_for_noise(surveys):
+    """The pair of the TNB manual with one traverse raised by 40 % and tilted: the noise stays what it was."""
+    first, second = surveys.tnb
+    raised = {a: 1.4 * a**-0.05 * r for a, r in second.items()}
+    pair = [
+        surveys.wenner(rows, name=name, key="resistance_ohm")
+        for rows, name in ((first, "first"), (raised, "second"))
+    ]
+    result = interpret_soil(pair, AUTO)
+    assert 0.040 < result.noise < 0.048
+    assert told(result, "against second at all spacings") or told(result, "differs from second steadily")
+    assert told(result, "The traverses call for different soils")
+
+
 @pytest.mark.parametrize(("name", "rms"), [("k2", "0.09%"), ("k3", "0.06%")])
 def test_computed_curves_are_recognised(surveys, name, rms):
     result = interpret_soil([surveys.wenner(getattr(surveys, name))], AUTO)

@@ -29,6 +29,9 @@ LEAST_NOISE = 0.02
 """No field survey repeats better than this (common practice: 2 to 5 %)."""
 LEAST_REPEATS = 3
 """Repeated spacings needed to estimate the noise."""
+LEAST_FREEDOM = 3
+"""Degrees of freedom that the estimate must have left; two traverses need three spacings in common, and five
+for a factor and a trend to be taken out."""
 DISAGREEMENT = 0.10
 """Traverses that differ more than this at one spacing are reported."""
 
@@ -78,20 +81,40 @@ def noise_of(readings: Sequence[ApparentReading], stated: float | None) -> Noise
     if stated is not None:
         return Noise(stated, "given", f"{stated:.1%} (given)")
     groups = repeats_of(readings)
-    squares, freedom = 0.0, 0
-    for group in groups:
-        values = np.log([r.apparent_resistivity_ohm_m for r in group.readings])
-        squares += float(np.sum((values - values.mean()) ** 2))
-        freedom += len(values) - 1
-    if len(groups) < LEAST_REPEATS:
+    scatter = _scatter(groups) if len(groups) >= LEAST_REPEATS else None
+    if scatter is None:
         return Noise(DEFAULT_NOISE, "assumed", f"{DEFAULT_NOISE:.0%} (assumed; too few repeated spacings)")
-    found = sqrt(squares / freedom)
     words = f"from {len(groups)} spacings repeated on several traverses"
-    if found < LEAST_NOISE:
+    if scatter < LEAST_NOISE:
         return Noise(
-            LEAST_NOISE, "from repeated traverses", f"{LEAST_NOISE:.0%} (repeats agree to {found:.1%})"
+            LEAST_NOISE, "from repeated traverses", f"{LEAST_NOISE:.0%} (repeats agree to {scatter:.1%})"
         )
-    return Noise(found, "from repeated traverses", f"{found:.1%} ({words})")
+    return Noise(scatter, "from repeated traverses", f"{scatter:.1%} ({words})")
+
+
+def _scatter(groups: Sequence[Repeat]) -> float | None:
+    """Standard deviation of a reading over what each spacing and each traverse have in common.
+
+    A traverse may differ from the others by a factor and by a trend with spacing: that is the soil, not the
+    noise. Where taking them out does not lower the scatter, they are not there. None with too few degrees of
+    freedom left.
+    """
+    rows = [(k, r) for k, group in enumerate(groups) for r in group.readings]
+    names = sorted({r.traverse for _, r in rows})[1:]
+    x = np.log([r.position_m for _, r in rows])
+    columns = [[float(k == number) for k, _ in rows] for number in range(len(groups))]
+    for name in names:
+        own = np.array([float(r.traverse == name) for _, r in rows])
+        columns += [list(own), list(own * (x - x.mean()))]
+    design = np.array(columns).T
+    y = np.log([r.apparent_resistivity_ohm_m for _, r in rows])
+    found = []
+    for matrix in (design[:, : len(groups)], design):
+        solution, _, rank, _ = np.linalg.lstsq(matrix, y, rcond=None)
+        freedom = len(rows) - int(rank)
+        if freedom >= LEAST_FREEDOM:
+            found.append(sqrt(float(np.sum((y - matrix @ solution) ** 2)) / freedom))
+    return min(found, default=None)
 
 
 def segments_of(readings: Iterable[ApparentReading]) -> list[list[ApparentReading]]:
