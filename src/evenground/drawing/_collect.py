@@ -174,7 +174,9 @@ class Collector:
             self.take_conductor(entity, layer, rule)
             return
         rod = rod_of(entity, layer, rule, self.unit_m)
-        key = (round(rod.place_m[0], 3), round(rod.place_m[1], 3))
+        key: tuple[Any, ...] = (round(rod.place_m[0], 3), round(rod.place_m[1], 3))
+        if rod.radius_m is not None:
+            key = (*rod.place_m, rod.top_depth_m, rod.bottom_depth_m, rod.radius_m, rod.tag)
         if key in self.rods:
             raise NotTakenError("drawn twice")
         self.rods[key] = rod
@@ -320,4 +322,4 @@ def _distance(a: tuple[float, ...], b: tuple[float, ...]) -> float:
 def _line_key(line: DrawnLine) -> tuple[Any, ...]:
     """Equal for lines drawn twice, in either direction."""
     ends = sorted(tuple(int(1e6 * v) for v in p) for p in (line.start_m, line.end_m))
-    return (*ends, line.conductor, line.kind, line.group)
+    return (*ends, line.conductor, line.kind, line.group, line.tag, line.radius_m)

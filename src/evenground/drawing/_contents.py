@@ -31,7 +31,8 @@ class DrawnLine:
 
 @dataclass(frozen=True, slots=True)
 class DrawnRod:
-    """A vertical rod; ``length_m`` and ``diameter_mm`` from attributes or from the layer's rule. [m]"""
+    """A vertical rod; ``length_m`` and ``diameter_mm`` from attributes or from the layer's rule.
+    ``radius_m`` and ``bottom_depth_m`` are the exact values that our own drawings carry. [m]"""
 
     place_m: Point2
     top_depth_m: float
@@ -41,6 +42,8 @@ class DrawnRod:
     number: str = ""
     group: str = "mat"
     tag: str = ""
+    radius_m: float | None = None
+    bottom_depth_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,8 +137,10 @@ class DrawingContents:
         for rod in self.rods:
             x, y = rod.place_m
             top = (x, y, rod.top_depth_m)
-            bottom = (x, y, rod.top_depth_m + rod.length_m)
-            conductors.append(Conductor(top, bottom, rod.diameter_mm / 2000, "rod", rod.group, rod.tag))
+            deep = rod.bottom_depth_m
+            bottom = (x, y, rod.top_depth_m + rod.length_m if deep is None else deep)
+            radius = rod.diameter_mm / 2000 if rod.radius_m is None else rod.radius_m
+            conductors.append(Conductor(top, bottom, radius, "rod", rod.group, rod.tag))
         return Electrode(conductors)
 
     def runs(self) -> tuple[ExtraRun, ...]:

@@ -124,13 +124,15 @@ def _look(file: Path, data: bytes) -> None:
     for magic, what in _OTHERS:
         if data.startswith(magic):
             raise refuse(file, f"is {what}")
-    if b"SECTION" not in data or b"ENTITIES" not in data:
+    if b"SECTION" not in data:
         raise refuse(file, "is not a DXF file", "export the drawing as DXF, R2000 or later")
     tail = data[-400:].rstrip(b" \t\r\n\0\x1a")
     if not tail.endswith(b"EOF"):
         raise refuse(
             file, "ends early: the end mark is missing", "copy or export it again; part of it is lost"
         )
+    if b"ENTITIES" not in data:
+        raise refuse(file, "is a DXF file without entities", "export the drawing, not a template")
 
 
 def _load(file: Path) -> tuple[Drawing, tuple[str, ...]]:

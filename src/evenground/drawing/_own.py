@@ -18,19 +18,22 @@ LONGEST = 250
 
 @dataclass(frozen=True, slots=True)
 class OwnMark:
-    """Conductor key, kind, group, name, radius. [m]"""
+    """Conductor key, kind, group, name, radius; depth of the end, which rod blocks do not show. [m]"""
 
     key: str
     kind: str
     group: str
     tag: str
     radius_m: float
+    end_depth_m: float
 
 
 def mark_tags(conductor: Conductor, key: str) -> list[tuple[int, str]]:
     """The mark as extended data of a drawing entity: one line of JSON, in which no control character can
     stand; a name too long for it is cut."""
-    parts = [key, conductor.kind, conductor.group, conductor.tag, conductor.radius_m]
+    parts = [
+        key, conductor.kind, conductor.group, conductor.tag, conductor.radius_m, conductor.end_m[2],
+    ]  # fmt: skip
     text = json.dumps(parts)
     while len(text) > LONGEST and parts[3]:
         parts[3] = str(parts[3])[: len(str(parts[3])) // 2]
@@ -47,11 +50,16 @@ def own_mark(entity: Any) -> OwnMark | None:
         parts = json.loads(texts[0]) if texts else None
     except (TypeError, ValueError, RecursionError):
         return None
-    if not isinstance(parts, list) or len(parts) != 5:
+    if not isinstance(parts, list) or len(parts) != 6:
         return None
-    key, kind, group, tag, radius = parts
-    if not all(isinstance(word, str) for word in (key, kind, group, tag)):
+    *words, radius, end = parts
+    if not all(isinstance(word, str) for word in words) or not (_number(radius) and _number(end)):
         return None
-    if isinstance(radius, bool) or not isinstance(radius, int | float) or not isfinite(radius) or radius <= 0:
+    if radius <= 0 or end < 0:
         return None
-    return OwnMark(key, kind, group, tag, float(radius))
+    key, kind, group, tag = words
+    return OwnMark(key, kind, group, tag, float(radius), float(end))
+
+
+def _number(value: Any) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value)

@@ -162,8 +162,8 @@ class _Plan:
             values = {
                 "NUMBER": f"R{number}",
                 "LENGTH": f"{rod.length_m:.12g} m",
-                "DIAMETER": repr(2000 * rod.radius_m),
-                "TOP": repr(top),
+                "DIAMETER": f"{2000 * rod.radius_m:.12g}",
+                "TOP": f"{top:.12g}",
             }
             insert = self.symbol("EG-ROD", (*rod.start_m[:2], -top), "EG-ROD", values)
             insert.set_xdata(APPLICATION, mark_tags(rod, key))
@@ -220,6 +220,8 @@ class _Plan:
         the line."""
         groups: dict[tuple[str, str, float], list[Conductor]] = {}
         for i, c in self.design.horizontal:
+            if hypot(c.end_m[0] - c.start_m[0], c.end_m[1] - c.start_m[1]) < 1e-3:
+                continue
             mat = c.tag.rpartition(" ")[0] if c.kind == "mat" else c.kind
             groups.setdefault((mat, self.design.keys[i], round(c.start_m[2], 3)), []).append(c)
         for (name, key, depth), members in itertools.islice(groups.items(), MOST_LABELS):
@@ -257,7 +259,7 @@ class _Plan:
             corners.append(
                 (middle[0] + dx * cos(turn) - dy * sin(turn), middle[1] + dx * sin(turn) + dy * cos(turn))
             )
-        self.space.add_wipeout(corners, dxfattribs={"layer": "EG-TEXT"})
+        self.space.add_wipeout(corners).dxf.layer = "EG-TEXT"
 
     def dimensions(self) -> None:
         """Overall sizes, and the distances of the mesh lines when they are few enough to read."""

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -17,6 +19,7 @@ __all__ = [
     "conductor_layer",
     "mtext",
     "new_document",
+    "no_clock",
     "plain_text",
 ]
 
@@ -115,7 +118,8 @@ def new_document(font: str, pattern: float) -> Drawing:
     from ezdxf import units
     from ezdxf.filemanagement import new
 
-    document = new("R2018", units=units.M)
+    with no_clock():
+        document = new("R2018", units=units.M)
     document.header["$LTSCALE"] = 1.0
     document.header["$PSLTSCALE"] = 0
     for name, words, elements in _LINETYPES:
@@ -125,6 +129,19 @@ def new_document(font: str, pattern: float) -> Drawing:
         add_layer(document, style.name, style)
     document.layers.get("EG-VIEW").dxf.plot = 0
     return document
+
+
+@contextmanager
+def no_clock() -> Iterator[None]:
+    """Keep date and random identifiers out of the file."""
+    from ezdxf._options import options
+
+    before = options.write_fixed_meta_data_for_testing
+    options.write_fixed_meta_data_for_testing = True
+    try:
+        yield
+    finally:
+        options.write_fixed_meta_data_for_testing = before
 
 
 def add_layer(document: Drawing, name: str, style: LayerStyle) -> None:

@@ -74,8 +74,10 @@ def rod_of(entity: Any, layer: str, rule: LayerRule, unit_m: float) -> DrawnRod:
         raise NotTakenError("a rod whose length, diameter or depth is not above 0")
     mark = own_mark(entity)
     number = next((found[n] for n in ("NUMBER", *TAG_NAMES) if found.get(n)), "")
-    group, tag = (mark.group, mark.tag) if mark else ("mat", number)
-    return DrawnRod((x, y), top, length, diameter, layer, number, group, tag)
+    if mark is None or mark.end_depth_m <= -z:
+        return DrawnRod((x, y), top, length, diameter, layer, number, "mat", number)
+    exact = (mark.group, mark.tag, mark.radius_m, mark.end_depth_m)
+    return DrawnRod((x, y), 0.0 - z, length, diameter, layer, number, *exact)
 
 
 def _upright(entity: Any, layer: str, rule: LayerRule, unit_m: float) -> DrawnRod:

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -20,7 +18,7 @@ from evenground.drawing._frame import (
 )
 from evenground.drawing._layers import LayerMap, LayerRule, Role
 from evenground.drawing._plan import Extent, draw_plan, plan_extent
-from evenground.drawing._style import LAYERS, PAPERS, Paper, clean, new_document
+from evenground.drawing._style import LAYERS, PAPERS, Paper, clean, new_document, no_clock
 from evenground.schedules import Design
 
 if TYPE_CHECKING:
@@ -175,22 +173,9 @@ def dxf_bytes(document: Drawing, design: Design) -> bytes:
     """The document as the bytes of a DXF file, the same for the same design."""
     document.header["$PROJECTNAME"] = clean(design.identity.document_number)
     out = io.StringIO()
-    with _no_clock():
+    with no_clock():
         document.write(out)
     return out.getvalue().encode(document.output_encoding, errors="dxfreplace")
-
-
-@contextmanager
-def _no_clock() -> Iterator[None]:
-    """Keep date and random identifiers out of the file."""
-    from ezdxf._options import options
-
-    before = options.write_fixed_meta_data_for_testing
-    options.write_fixed_meta_data_for_testing = True
-    try:
-        yield
-    finally:
-        options.write_fixed_meta_data_for_testing = before
 
 
 def write_dxf(design: Design, path: Path | str, options: DrawingOptions | None = None) -> None:
