@@ -161,6 +161,14 @@ def test_outliers_are_flagged_and_kept(surveys):
     assert result.soil.resistivities_ohm_m == pytest.approx((262.9, 176.2), rel=1e-3)  # plain least squares
 
 
+def test_when_most_readings_stand_apart_it_is_the_model(surveys):
+    """Mawlamyine 1: segments off by factors up to 4; the layers are at fault, not single readings."""
+    result = interpret_soil([surveys.field_survey("Mawlamyine_data_locations_1.csv")], AUTO)
+    assert not told(result, "readings stand apart")
+    assert told(result, "do not describe this curve")
+    assert told(result, "Segments of one MN do not join")
+
+
 def test_a_reading_not_used_is_kept_in_the_tables(surveys):
     traverse = surveys.wenner(surveys.k1)
     spoiled = list(traverse.readings)

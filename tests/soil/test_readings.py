@@ -170,6 +170,15 @@ def test_printed_forms_are_what_is_computed(function):
         assert function(*values) == pytest.approx(printed, rel=1e-12)
 
 
+def test_printed_form_of_four_probes():
+    details = info(four_probe_resistivity)
+    values = (3.0, -2.0, 0.5, 4.0, 11.0, 0.3)
+    printed = eval(
+        details.form, {"__builtins__": {}}, NAMESPACE | dict(zip(details.symbols, values, strict=True))
+    )
+    assert four_probe_resistivity(*values) == pytest.approx(printed, rel=1e-12)
+
+
 def test_each_reading_is_noted_on_the_sheet(surveys):
     with recording() as sheet:
         process_readings([surveys.wenner({1: 20.0, 2: 9.0}, key="resistance_ohm")])

@@ -31,6 +31,8 @@ __all__ = ["interpret_soil"]
 
 CURVE_POINTS = 61
 MOST_NAMED = 5
+MOST_APART = 1.0 / 3.0
+"""Share of readings beyond which it is the model that stands apart, which another warning says."""
 SEGMENT_STEP = 0.1
 """Smallest step between segments that is reported."""
 STANDS_APART = 3.0
@@ -230,7 +232,7 @@ def _standing_apart(
         if r.used and abs(off) > STANDS_APART * noise.value:
             flags[k] = f"stands apart from the robust curve by {np.expm1(off):+.0%}"
             places.append(f"{r.place} ({np.expm1(off):+.0%})")
-    if not places:
+    if not places or len(places) > MOST_APART * len(used):
         return {}, []
     more = f" and {len(places) - MOST_NAMED} more" if len(places) > MOST_NAMED else ""
     return flags, [
