@@ -195,6 +195,17 @@ def test_posterior_of_a_whole_result(surveys):
         soil_posterior(given)
 
 
+def test_a_model_that_does_not_fit_is_not_certain(surveys):
+    """Two layers miss the three-layer example of the textbook by 14 % rms, reduced chi square 16 at 5 %."""
+    result = interpret_soil([surveys.wenner(surveys.p1)], SoilChoice("two_layer", noise=0.05))
+    posterior = soil_posterior(result)
+    assert posterior.notes[0].startswith(
+        "the readings scatter about 2 layers by 20.1%, more than their noise of 5.0%"
+    )
+    narrow = two_layer_posterior(result.readings, noise=0.05)
+    assert posterior.std_ln[1] > 3 * narrow.std_ln[1]
+
+
 def test_linear_theory_holds_for_well_resolved_layers(surveys, classic):
     fit = fit_layers(surveys.apparent(surveys.k1), layers=2, noise=0.05)
     assert fit.std_ln == pytest.approx(classic.std_ln, rel=0.03)
