@@ -28,7 +28,7 @@ __all__ = ["potential_figure", "utilisation_figure"]
 FloatArray = NDArray[np.float64]
 
 COARSE = (0.1, 0.2, 0.4, 0.6, 0.8, 1.5, 2.0, 3.0, 5.0)
-FINE = (0.05, 0.1, 0.2, 0.3, 0.4, 0.5)
+FINE = (0.1, 0.2, 0.3, 0.4, 0.5)
 """Contour lines drawn, as fractions of the limit, when the map comes near the limit and when not."""
 MOST_LABELS = 8
 """Closed curves of the limit line that are still labelled one by one."""
@@ -192,6 +192,8 @@ def _worst_here(study: Study, quantity: str) -> ShockResult | None:
 
 def _callout(axes: Any, worst: ShockResult, x: FloatArray, y: FloatArray) -> Any:
     """Mark the worst place with value, limit and zone; the box stands towards the middle."""
+    from matplotlib.patheffects import Normal, Stroke
+
     px, py = worst.place.x_m, worst.place.y_m
     across, up = float(np.ptp(x)), float(np.ptp(y))
     side_x = 1 if px < float(x.mean()) else -1
@@ -205,7 +207,13 @@ def _callout(axes: Any, worst: ShockResult, x: FloatArray, y: FloatArray) -> Any
         va="bottom" if side_y > 0 else "top",
         fontsize=7,
         bbox={"boxstyle": "square,pad=0.35", "facecolor": "white", "edgecolor": INK, "linewidth": 0.9},
-        arrowprops={"arrowstyle": "-|>", "color": INK, "lw": 1.1, "shrinkB": 4},
+        arrowprops={
+            "arrowstyle": "-|>",
+            "color": INK,
+            "lw": 1.1,
+            "shrinkB": 4,
+            "path_effects": [Stroke(linewidth=3.2, foreground="white"), Normal()],
+        },
         zorder=9,
     )
     handles = axes.plot(
