@@ -27,7 +27,17 @@ from contextvars import ContextVar
 from dataclasses import dataclass, field
 from typing import Any, ParamSpec, TypeVar, cast
 
-__all__ = ["EquationInfo", "Sheet", "Step", "equation", "equations", "info", "outside_range", "recording"]
+__all__ = [
+    "EquationInfo",
+    "Sheet",
+    "Step",
+    "equation",
+    "equations",
+    "info",
+    "labelled",
+    "outside_range",
+    "recording",
+]
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -133,10 +143,10 @@ def recording(label: str = "") -> Iterator[Sheet]:
     """Collect every equation evaluated inside the block.
 
     Nested recordings are passed on to the outer one as well, so that a part can look at its own
-    steps and the study still sees all of them.
+    steps and the study still sees all of them; their labels follow the outer one's.
     """
     outer = _SHEET.get()
-    sheet = Sheet(label=label or (outer.label if outer else ""))
+    sheet = Sheet(label=": ".join(part for part in (outer.label if outer else "", label) if part))
     token = _SHEET.set(sheet)
     try:
         yield sheet
@@ -144,6 +154,12 @@ def recording(label: str = "") -> Iterator[Sheet]:
         _SHEET.reset(token)
         if outer is not None:
             outer.steps.extend(sheet.steps)
+
+
+def labelled(label: str, function: Callable[P, R], *args: P.args, **kwargs: P.kwargs) -> R:
+    """Call a function with every equation it evaluates noted under a label."""
+    with recording(label):
+        return function(*args, **kwargs)
 
 
 def _breaches(details: EquationInfo, inputs: Mapping[str, Any]) -> tuple[str, ...]:

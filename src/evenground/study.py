@@ -12,7 +12,7 @@ from evenground.conductor import size_conductor
 from evenground.electrode import build_electrode
 from evenground.fault import fault_currents
 from evenground.model.study import Study
-from evenground.provenance import recording
+from evenground.provenance import labelled, recording
 from evenground.soil import interpret_soil
 
 if TYPE_CHECKING:
@@ -47,8 +47,10 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
     with recording() as sheet:
         tell("soil model", 0.02)
         soil = interpret_soil(project.traverses, project.soil_choice, mat_extent_m=parts.extent_m(project))
-        faults = tuple(fault_currents(f, frequency_hz=project.frequency_hz) for f in project.faults)
-        conductors = {k: size_conductor(r, faults) for k, r in project.conductors.items()}
+        faults = tuple(
+            labelled(f.name, fault_currents, f, frequency_hz=project.frequency_hz) for f in project.faults
+        )
+        conductors = {k: labelled(k, size_conductor, r, faults) for k, r in project.conductors.items()}
     radii_m = {k: c.radius_m for k, c in conductors.items()}
     layout = build_electrode(project.mats, project.rods, project.runs, radii_m)
     results = cases.run_cases(project, soil, faults, conductors, layout, tell)
