@@ -247,7 +247,7 @@ class _Plan:
             "attachment_point": 5, "rotation": angle,
         }  # fmt: skip
         if not beside:
-            self.white_ground(place, 0.4 * self.text * (len(text) + 1), 0.8 * self.text, angle)
+            self.white_ground(place, 0.37 * self.text * (len(text) + 1), 0.7 * self.text, angle)
         self.space.add_mtext(mtext(text), look)
 
     def white_ground(self, middle: Point2, half_x: float, half_y: float, angle: float) -> None:
@@ -314,6 +314,7 @@ class _Plan:
         style.dxf.dimtoh = 0
         style.dxf.dimdec = 2
         style.dxf.dimzin = 8
+        style.dxf.dimdsep = ord(".")
         style.dxf.dimscale = 1.0
 
     def axes(self) -> None:
