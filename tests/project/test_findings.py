@@ -319,3 +319,21 @@ def test_nearest_word_is_none_when_nothing_is_near():
 def test_a_mat_without_width(length):
     text = changed("length_y_m: 16}", f"length_y_m: {length}}}", PLANT)
     assert "coordinates are in m" in only(text, "mat-size").advice
+
+
+FOUR_PROBES = "  traverses:\n    - {name: A, array: four_probe, readings: [{positions_m: [0, 2, 5, 9], resistance_ohm: 3}]}\n"
+
+
+def with_traverses(block):
+    start = BASE.index("  traverses:")
+    return BASE[:start] + block + "\n" + BASE[BASE.index("\nfaults:") :]
+
+
+def test_four_probes_at_stated_places_are_read():
+    project = parse_project(with_traverses(FOUR_PROBES), "site.yaml")
+    assert project.traverses[0].readings[0].positions_m == (0, 2, 5, 9)
+
+
+def test_four_probes_need_four_different_places():
+    assert only(with_traverses(FOUR_PROBES.replace("[0, 2, 5, 9]", "[0, 2, 2, 9]")), "probe-places")
+    assert only(with_traverses(FOUR_PROBES.replace("positions_m: [0, 2, 5, 9], ", "")), "reading-spacing")

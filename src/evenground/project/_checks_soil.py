@@ -67,6 +67,26 @@ def _array(look: Look, path: Path, reading: Record, array: Any) -> None:
             )
         _halves(look, path, reading)
         _probe(look, path, reading, "half_current_spacing_m")
+    elif array == "four_probe":
+        for key in ("spacing_m", *_SCHLUMBERGER):
+            if reading.get(key) is not None:
+                message = f"{key} does not belong to a reading of four stated probes"
+                look.error("array-key", (*path, key), message, "give positions_m: [A, M, N, B]")
+        places = reading.get("positions_m")
+        if places is None:
+            look.error(
+                "reading-spacing",
+                path,
+                "a reading without positions_m",
+                "give positions_m: [A, M, N, B], in m",
+            )
+        elif isinstance(places, list) and len(places) == 4 and len(set(map(str, places))) < 4:
+            look.error(
+                "probe-places",
+                (*path, "positions_m"),
+                "two probes at one place",
+                "give four different places",
+            )
 
 
 def _halves(look: Look, path: Path, reading: Record) -> None:

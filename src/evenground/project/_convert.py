@@ -111,6 +111,13 @@ def _identity(file: IdentityFile) -> Identity:
     )
 
 
+def _four(places: list[float] | None) -> tuple[float, float, float, float] | None:
+    if places is None:
+        return None
+    a, m, n, b = places
+    return (a, m, n, b)
+
+
 def _traverse(index: int, file: TraverseFile, tables: Mapping[int, tuple[SoilReading, ...]]) -> Traverse:
     path: Path = ("soil", "traverses", index)
     readings = tables.get(index) or tuple(
@@ -118,6 +125,7 @@ def _traverse(index: int, file: TraverseFile, tables: Mapping[int, tuple[SoilRea
             spacing_m=r.spacing_m,
             half_current_m=r.half_current_spacing_m,
             half_potential_m=r.half_potential_spacing_m,
+            positions_m=_four(r.positions_m),
             resistance_ohm=r.resistance_ohm,
             voltage_v=r.voltage_v,
             current_a=r.current_a,

@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from evenground.project._schema_base import Base, DateText, Positive, Resistivity, Text
+from evenground.project._schema_base import Base, Coordinate, DateText, Positive, Resistivity, Text
 from evenground.project._schema_site import (
     AssessmentFile,
     MatFile,
@@ -58,6 +58,10 @@ class ReadingFile(Base):
     )
     half_potential_spacing_m: Positive | None = Field(
         default=None, description="Schlumberger: from the centre to a potential probe, MN/2. [m]"
+    )
+    positions_m: Annotated[list[Coordinate], Field(min_length=4, max_length=4)] | None = Field(
+        default=None,
+        description="Four probes in any order along a line: places of A, M, N, B (A and B carry the current). [m]",
     )
     resistance_ohm: Positive | None = Field(default=None, description="Resistance shown. [ohm]")
     voltage_v: Positive | None = Field(default=None, description="Voltage measured. [V]")
@@ -112,7 +116,9 @@ class TraverseFile(Base):
     """Readings taken along one line with one array."""
 
     name: Text = Field(min_length=1, description="Name of the traverse.")
-    array: Literal["wenner", "schlumberger"] = Field(description="Arrangement of the four probes.")
+    array: Literal["wenner", "schlumberger", "four_probe"] = Field(
+        description="Arrangement of the four probes; four_probe: unequal distances, given by positions_m."
+    )
     date: DateText = Field(default="", description="Date of the readings, as 2026-02-11.")
     weather: Text = Field(default="", description="Weather during the readings and the days before.")
     instrument: Text = Field(default="", description="Instrument and its frequency.")
