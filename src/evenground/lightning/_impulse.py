@@ -62,18 +62,19 @@ def impulse_response(request: ImpulseRequest) -> ImpulseResult:
             gradient = float(np.max(_gradient(request.soil, leakage, metal.radius_m)))
         if request.ionisation_v_per_m is None:
             break
-        grown = np.maximum(
-            metal.radius_m,
-            request.soil.resistivity_ohm_m * leakage / (2.0 * math.pi * request.ionisation_v_per_m),
-        )
+        even = _smoothed(metal, leakage)
+        wanted = request.soil.resistivity_ohm_m * even / (2.0 * math.pi * request.ionisation_v_per_m)
+        grown = np.clip(wanted, metal.radius_m, np.maximum(0.5 * metal.length_m, metal.radius_m))
         change = np.max(np.abs(grown / (metal.radius_m if radius is None else radius) - 1.0))
         radius = grown
         if change < 0.02:
             break
     else:
         notes.append("ionised radii had not settled within 2 % after six rounds")
-    if radius is not None and np.any(radius > 0.5 * metal.length_m):
-        notes.append("ionised radius exceeds half a segment: the thin-wire model is strained")
+    if radius is not None and np.any(radius >= 0.5 * metal.length_m):
+        notes.append(
+            "ionisation counted only up to half a segment in radius: the voltage is on the high side"
+        )
     return _result(request, grid, net, solved, leakage, gradient, radius, tuple(notes))
 
 
@@ -130,6 +131,21 @@ def _peak_leakage(leakage: Complexes, net: Net, request: ImpulseRequest, radius:
         for k in range(0, leakage.shape[1], 32)
     ]
     result: Floats = np.concatenate(peaks) / net.metal.length_m
+    return result
+
+
+def _smoothed(metal: Metalwork, leakage: Floats) -> Floats:
+    """Leakage averaged over each segment and those it touches; single ends would run away. [A/m]"""
+    count = len(metal.nodes_m)
+    current = np.zeros(count)
+    length = np.zeros(count)
+    for ends in (metal.start, metal.end):
+        current += np.bincount(ends, leakage * metal.length_m, count)
+        length += np.bincount(ends, metal.length_m, count)
+    own = leakage * metal.length_m
+    total = current[metal.start] + current[metal.end] - own
+    whole = length[metal.start] + length[metal.end] - metal.length_m
+    result: Floats = total / whole
     return result
 
 
