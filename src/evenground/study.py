@@ -13,7 +13,7 @@ from evenground.electrode import build_electrode
 from evenground.fault import fault_currents
 from evenground.model.study import Study
 from evenground.provenance import labelled, recording
-from evenground.soil import interpret_soil
+from evenground.soil import interpret_soil, with_spread
 
 if TYPE_CHECKING:
     from evenground.model.project import Project
@@ -46,7 +46,9 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
     tell = progress or (lambda text, done: None)
     with recording() as sheet:
         tell("soil model", 0.02)
-        soil = interpret_soil(project.traverses, project.soil_choice, mat_extent_m=parts.extent_m(project))
+        soil = with_spread(
+            interpret_soil(project.traverses, project.soil_choice, mat_extent_m=parts.extent_m(project))
+        )
         faults = tuple(
             labelled(f.name, fault_currents, f, frequency_hz=project.frequency_hz) for f in project.faults
         )

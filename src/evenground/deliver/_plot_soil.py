@@ -42,6 +42,15 @@ def _traverses(soil: SoilResult) -> list[tuple[str, str, str]]:
 def _curves(axes: Any, soil: SoilResult) -> None:
     rms = {row.name: row.rms for row in soil.candidates}
     others = 0
+    if soil.spread is not None and soil.spread.band_ohm_m:
+        axes.fill_between(
+            soil.curve_positions_m,
+            *soil.spread.band_ohm_m,
+            color="#cfcfcf",
+            lw=0,
+            zorder=1,
+            label="95 % band of the Wenner curve",
+        )
     for name, values in soil.curves_ohm_m.items():
         quality = f", rms {100 * rms[name]:.1f} %" if name in rms else ""
         if name == soil.chosen:

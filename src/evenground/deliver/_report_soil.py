@@ -38,6 +38,7 @@ def soil(study: Study) -> Block:
             )
         )
     blocks.append(_candidates(result))
+    blocks += _left_open(result)
     if result.noise is not None:
         blocks.append(
             text(
@@ -57,6 +58,29 @@ def soil(study: Study) -> Block:
     if result.warnings:
         blocks += [heading("Warnings about the soil"), listing(result.warnings)]
     return chapter("Soil", blocks)
+
+
+def _left_open(result: SoilResult) -> list[Block | None]:
+    """Quantiles of the parameters, what they mean, and which readings would help."""
+    blocks: list[Block | None] = []
+    if result.spread is not None:
+        rows = [
+            [_parameter(name), *(format_number(v, 4) for v in values)]
+            for name, values in zip(result.spread.names, result.spread.quantiles, strict=True)
+        ]
+        caption = "What the readings leave open: 95 of 100 soils lie between the outer columns"
+        blocks.append(table(caption, ["Parameter", "2.5 %", "median", "97.5 %"], rows, align="lrrr"))
+        blocks.append(listing(list(result.spread.words)))
+    if result.advice:
+        blocks += [heading("Readings that would help"), listing(list(result.advice))]
+    return blocks
+
+
+def _parameter(name: str) -> str:
+    """``rho1`` -> ``resistivity of layer 1, Ω·m``."""
+    if name.startswith("rho"):
+        return f"resistivity of layer {name[3:]}, Ω·m"
+    return f"thickness of layer {name[1:]}, m"
 
 
 def _candidates(result: SoilResult) -> Block | None:

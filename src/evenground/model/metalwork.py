@@ -10,7 +10,7 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from evenground.model.electrode import Conductor
+from evenground.model.electrode import Conductor, Point3
 
 __all__ = ["Metalwork"]
 
@@ -43,11 +43,18 @@ class Metalwork:
 
     @classmethod
     def from_conductors(
-        cls, conductors: Iterable[Conductor], *, tolerance_m: float = 1e-3, longest_m: float = math.inf
+        cls,
+        conductors: Iterable[Conductor],
+        *,
+        tolerance_m: float = 1e-3,
+        longest_m: float = math.inf,
+        cut_at_m: Iterable[Point3] = (),
+        snap_m: float = 0.05,
     ) -> Metalwork:
         """Cut conductors where they touch or cross, and into pieces no longer than ``longest_m``. [m]
 
-        Ends and crossings nearer than ``tolerance_m`` become one node.
+        Ends and crossings nearer than ``tolerance_m`` become one node. ``cut_at_m`` are more places to cut at,
+        such as the feet of risers: the nearest conductor gets a node there when it passes within ``snap_m``.
         """
         metal = tuple(conductors)
         if not metal:
@@ -60,7 +67,10 @@ class Metalwork:
         points: list[Floats] = []
         pieces: list[tuple[int, int, int]] = []
         first = 0
-        for index, cuts in enumerate(_cuts(starts, ends, tolerance_m)):
+        wanted = _cuts(starts, ends, tolerance_m)
+        for place in cut_at_m:
+            _cut_nearest(wanted, starts, ends, np.asarray(place, dtype=np.float64), snap_m)
+        for index, cuts in enumerate(wanted):
             stations = _stations(cuts, float(lengths[index]), tolerance_m, longest_m)
             points.append(starts[index] + np.outer(stations, ends[index] - starts[index]))
             pieces += [(first + k, first + k + 1, index) for k in range(len(stations) - 1)]
@@ -119,6 +129,16 @@ def _cuts(starts: Floats, ends: Floats, tolerance: float) -> list[list[float]]:
             cuts[i] += along[inside].tolist()
         cuts[i] += _crossings(i, near, starts, way, square, tolerance)
     return cuts
+
+
+def _cut_nearest(cuts: list[list[float]], starts: Floats, ends: Floats, place: Floats, snap: float) -> None:
+    """Cut the conductor nearest to a place at its nearest point, unless that is farther than ``snap``."""
+    way = ends - starts
+    share = np.clip(np.einsum("ij,ij->i", place - starts, way) / np.einsum("ij,ij->i", way, way), 0.0, 1.0)
+    gap = np.linalg.norm(starts + share[:, None] * way - place, axis=1)
+    index = int(np.argmin(gap))
+    if gap[index] <= snap and 0.0 < share[index] < 1.0:
+        cuts[index].append(float(share[index]))
 
 
 def _crossings(

@@ -6,6 +6,8 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from math import isfinite
 
+from evenground.model.soil_spread import SoilSpread
+
 __all__ = [
     "ApparentReading",
     "ArrayKind",
@@ -17,6 +19,7 @@ __all__ = [
     "SoilPosterior",
     "SoilReading",
     "SoilResult",
+    "SoilSpread",
     "Traverse",
 ]
 
@@ -398,3 +401,4 @@ class SoilResult:
     curves_ohm_m: dict[str, tuple[float, ...]] = field(default_factory=dict)
     traverse_soils: dict[str, LayeredSoil] = field(default_factory=dict)
     advice: tuple[str, ...] = ()
+    spread: SoilSpread | None = None

@@ -61,7 +61,7 @@ class ReadingFile(Base):
     )
     positions_m: Annotated[list[Coordinate], Field(min_length=4, max_length=4)] | None = Field(
         default=None,
-        description="Four probes in any order along a line: places of A, M, N, B (A and B carry the current). [m]",
+        description="Four probes in line: places of A, M, N, B (A and B carry the current). [m]",
     )
     resistance_ohm: Positive | None = Field(default=None, description="Resistance shown. [ohm]")
     voltage_v: Positive | None = Field(default=None, description="Voltage measured. [V]")

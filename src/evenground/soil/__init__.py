@@ -13,6 +13,7 @@ from evenground.soil._arrays import (
     wenner_resistivity,
 )
 from evenground.soil._buried import buried_potential, probe_depth_bias
+from evenground.soil._describe import with_spread
 from evenground.soil._fit import Bounds, fit_layers
 from evenground.soil._forward import (
     four_probe_apparent_resistivity,
@@ -69,4 +70,5 @@ __all__ = [
     "wenner_apparent_resistivity",
     "wenner_resistivity",
     "with_fill",
+    "with_spread",
 ]
