@@ -94,13 +94,13 @@ def test_draw_undo_type_coordinates_and_save(page, tmp_path):
     server = Server(small_site(tmp_path))
     try:
         page.open(server.address)
-        count = len(load_project(server.file).runs)
+        count, rods = len(load_project(server.file).runs), len(page.all(".eg-rod.own path"))
         page.driver.execute_script("document.querySelector('[data-tool=rod]').click()")
         click(page, 2, -2)
         page.wait(lambda: "not saved" in page.text(".eg-file"))
-        page.wait(lambda: page.all(".eg-rod.own path"))
+        page.wait(lambda: len(page.all(".eg-rod.own path")) == rods + 1)
         control(page, "z")
-        page.wait(lambda: not page.all(".eg-rod.own path"))
+        page.wait(lambda: len(page.all(".eg-rod.own path")) == rods)
         assert "not saved" not in page.text(".eg-file")
         page.driver.execute_script("document.querySelector('[data-tool=run]').click()")
         entry = page.all(".eg-entry")[0]
@@ -157,9 +157,10 @@ def test_a_foreign_change_two_windows_and_recovery_after_a_kill(page, tmp_path):
         other = Page(second)
         page.open(server.address)
         other.open(server.address)
+        rods = len(page.all(".eg-rod.own path"))
         page.driver.execute_script("document.querySelector('[data-tool=rod]').click()")
         click(page, 1, -2)
-        other.wait(lambda: other.all(".eg-rod.own path"), 15)
+        other.wait(lambda: len(other.all(".eg-rod.own path")) == rods + 1, 30)
         text = file.read_text()
         file.write_text(text.replace("frequency_hz: 50", "frequency_hz: 60"))
         page.wait(lambda: "changed by another program" in page.text(".eg-notice"), 15)
@@ -171,7 +172,7 @@ def test_a_foreign_change_two_windows_and_recovery_after_a_kill(page, tmp_path):
         page.open(server.address)
         page.wait(lambda: "unsaved work" in page.text(".eg-notice"), 15)
         page.button("Take it up", ".eg-notice")
-        page.wait(lambda: page.all(".eg-rod.own path"), 15)
+        page.wait(lambda: len(page.all(".eg-rod.own path")) == rods + 1, 30)
     finally:
         second.quit()
         server.stop()
@@ -193,6 +194,16 @@ def test_no_serious_finding_of_the_accessibility_checker(page, server, axe, them
         )
         problems += [(name, *f) for f in found if f[0] in ("serious", "critical")]
     assert problems == []
+
+
+@pytest.mark.parametrize(("width", "height"), [(500, 300), (800, 600)])
+def test_a_tiny_window_still_works(page, server, width, height):
+    page.look(width, height)
+    page.open(server.address)
+    assert (
+        page.driver.execute_script("return document.querySelector('.eg-grid path').getAttribute('d').length")
+        > 20
+    )
 
 
 @pytest.mark.parametrize(("width", "height"), [(1280, 800), (1920, 1080)])

@@ -114,7 +114,6 @@ class Window:
                     with tabs:
                         for name in PANELS:
                             ui.tab(name)
-                    tabs.set_value(self.panel)
                     self.panel_box = (
                         ui.element("div")
                         .classes("eg-panel")
@@ -124,6 +123,7 @@ class Window:
                 ui.label(CAUTION)
         self.refresh_plan()
         self.refresh_result()
+        tabs.set_value(self.panel)
 
     def _profile_box(self) -> None:
         with ui.element("div").classes("eg-profile-head"):

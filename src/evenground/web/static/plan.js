@@ -109,6 +109,7 @@ export default {
     bar() { return [[0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 5000].find((s) => s * this.k >= 70) || 10000]; },
     gridPath() {
       const step = this.bar[0] / 5 * this.k < 9 ? this.bar[0] : this.bar[0] / 5, s = step * this.k; let d = "";
+      if (!(s > 3)) return d;
       for (let x = ((this.o[0] % s) + s) % s; x < this.w; x += s) d += `M${x.toFixed(1)} 0V${this.h}`;
       for (let y = ((this.o[1] % s) + s) % s; y < this.h; y += s) d += `M0 ${y.toFixed(1)}H${this.w}`;
       return d;
@@ -175,7 +176,7 @@ export default {
     fit() {
       const b = this.view && this.view.bounds; if (!b || !this.w) return;
       const side = 34, top = 34, foot = 58, dx = Math.max(b[2] - b[0], 1), dy = Math.max(b[3] - b[1], 1);
-      this.k = Math.min((this.w - 2 * side) / dx, (this.h - top - foot) / dy);
+      this.k = Math.max(Math.min((this.w - 2 * side) / dx, (this.h - top - foot) / dy), 0.02);
       this.o = [this.w / 2 - this.k * (b[0] + b[2]) / 2, top + (this.h - top - foot) / 2 + this.k * (b[1] + b[3]) / 2];
     },
     px(p) { return [this.o[0] + this.k * p[0], this.o[1] - this.k * p[1]]; },
