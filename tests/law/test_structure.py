@@ -11,8 +11,8 @@ FILES = sorted(SOURCE.rglob("*.py"))
 
 LONG_FILES = {
     "model/soil.py": 440,  # the shapes of one stage, nearly all of it their docstrings
-    "model/lightning.py": 440,  # likewise
-    "model/sitetest.py": 440,  # likewise
+    "model/lightning.py": 660,  # likewise
+    "model/sitetest.py": 660,  # likewise
     "field/_kernels.py": 900,  # the on-disk cache of compiled functions watches one file only
 }
 LONGEST_FILE = 400
