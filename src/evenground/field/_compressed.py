@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from evenground.errors import NotConvergedError
 from evenground.field._clusters import Partition
-from evenground.field._dense import Result, merged_energy
+from evenground.field._dense import Result, merged
 from evenground.field._images import ImageSet
 from evenground.field._segments import Segments
 from evenground.field._tables import pack_matrix
@@ -31,8 +31,9 @@ TOLERANCE = 1e-5
 MOST_TERMS = 60
 TYPICAL_TERMS = 14
 BATCH_NUMBERS = 24_000_000
-RESIDUAL = 1e-8
+RESIDUAL = 3e-7
 MOST_ITERATIONS = 600
+MOST_GROUPS = 1500
 
 
 @dataclass
@@ -45,12 +46,28 @@ class _Chunk:
 
 
 @dataclass
+class _Coarse:
+    """Space of one current per group of segments, spread evenly along their length."""
+
+    group: IntArray
+    share: FloatArray
+    factor: tuple[FloatArray, bool]
+
+    def correct(self, r: FloatArray) -> FloatArray:
+        from scipy.linalg import cho_solve
+
+        weighted = np.bincount(self.group, self.share * r)
+        return np.asarray(cho_solve(self.factor, weighted, check_finite=False)[self.group] * self.share)
+
+
+@dataclass
 class CompressedMatrix:
     """Blocks of the symmetric matrix in the order of the cluster tree."""
 
     size: int
     chunks: list[_Chunk] = field(default_factory=list)
     inverse: _Chunk | None = None
+    coarse: _Coarse | None = None
     mean_rank: float = 0.0
 
     def multiply(self, x: FloatArray) -> FloatArray:
@@ -58,20 +75,16 @@ class CompressedMatrix:
         return _multiply(self.chunks, x)
 
     def precondition(self, x: FloatArray) -> FloatArray:
-        """Inverses of the diagonal blocks times vector."""
+        """Inverses of the diagonal blocks, and of the coarse space, times vector."""
         assert self.inverse is not None
-        return _multiply([self.inverse], x)
-
-    @property
-    def numbers(self) -> int:
-        """Stored numbers, without the preconditioner."""
-        return sum(len(c.data) for c in self.chunks)
+        assert self.coarse is not None
+        return _multiply([self.inverse], x) + self.coarse.correct(x)
 
 
 def _multiply(chunks: list[_Chunk], x: FloatArray) -> FloatArray:
     from evenground.field import _kernels
 
-    y = np.zeros((_threads(), len(x)))
+    y = np.zeros((max(len(c.bounds) - 1 for c in chunks), len(x)))
     for c in chunks:
         _kernels.multiply_blocks(y, x, c.data, c.offset, c.rank, c.blocks, c.bounds)
     return np.asarray(y.sum(axis=0))
@@ -118,7 +131,27 @@ def build_matrix(segments: Segments, images: ImageSet, parts: Partition, tell: T
         tell("far blocks", 0.4 + 0.3 * (k + 1) / total)
     matrix.mean_rank = terms / max(1, parts.far.shape[1])
     matrix.inverse = _inverses(matrix, parts)
+    matrix.coarse = _coarse_space(matrix, segments, parts)
     return matrix
+
+
+def _coarse_space(matrix: CompressedMatrix, segments: Segments, parts: Partition) -> _Coarse:
+    """Galerkin matrix on groups of neighbouring leaves, factorised."""
+    from scipy.linalg import LinAlgError, cho_factor
+
+    from evenground.field import _kernels
+
+    leaf_begin = np.sort(parts.leaf[0])
+    begin = leaf_begin[:: -(-len(leaf_begin) // MOST_GROUPS)]
+    group = np.searchsorted(begin, np.arange(len(segments)), side="right") - 1
+    share = segments.length_m / np.bincount(group, segments.length_m)[group]
+    coarse = np.zeros((len(begin), len(begin)))
+    for c in matrix.chunks:
+        _kernels.coarse_blocks(coarse, group, share, c.data, c.offset, c.rank, c.blocks)
+    try:
+        return _Coarse(group, share, cho_factor(coarse, lower=True, overwrite_a=True))
+    except LinAlgError as error:
+        raise NotConvergedError(f"the coarse matrix is not positive definite ({error})") from error
 
 
 def _batches(blocks: IntArray, terms: int | None) -> list[tuple[IntArray, int]]:
@@ -193,31 +226,27 @@ def ordered(segments: Segments, order: IntArray) -> Segments:
     )
 
 
-def solve_compressed(segments: Segments, images: ImageSet, parts: Partition, tell: Tell) -> Result:
-    """Currents of all segments for one volt on the metal.
+def solve_compressed(
+    segments: Segments, images: ImageSet, right: FloatArray, parts: Partition, tell: Tell
+) -> Result:
+    """Currents of all segments for potentials ``right`` (n, cases) of the metal. [V -> A]
 
     Raises
     ------
     NotConvergedError
         When a block can not be compressed or the iteration does not reach its tolerance.
     """
-    sorted_segments = ordered(segments, parts.order)
-    matrix = build_matrix(sorted_segments, images, parts, tell)
-    x, iterations, residual = conjugate_gradients(matrix, np.ones(len(segments)), tell)
-    current = np.empty(len(segments))
-    current[parts.order] = x
-
-    def energy(trial: FloatArray) -> float:
-        moved = trial[parts.order]
-        return float(moved @ matrix.multiply(moved))
-
-    return Result(
-        current=current,
-        merged_resistance=merged_energy(segments, current, energy),
-        residual=residual,
-        iterations=iterations,
-        method=f"compressed (mean rank {matrix.mean_rank:.1f}), conjugate gradients",
-    )
+    matrix = build_matrix(ordered(segments, parts.order), images, parts, tell)
+    current = np.empty(right.shape)
+    iterations, residual = 0, 0.0
+    for case in range(right.shape[1]):
+        x, steps, left = conjugate_gradients(matrix, right[parts.order, case], tell)
+        current[parts.order, case] = x
+        iterations, residual = max(iterations, steps), max(residual, left)
+    spread = merged(segments, current)[parts.order]
+    power = np.array([column @ matrix.multiply(column) for column in np.ascontiguousarray(spread.T)])
+    method = f"compressed (mean rank {matrix.mean_rank:.1f}), conjugate gradients"
+    return Result(current, power, residual, iterations, method)
 
 
 def conjugate_gradients(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,21 +12,21 @@ from evenground.field._images import ImageSet
 from evenground.field._segments import Segments
 from evenground.field._tables import pack_matrix
 
-__all__ = ["Result", "assemble_matrix", "dense_bytes", "merged_energy", "solve_dense"]
+__all__ = ["Result", "assemble_matrix", "dense_bytes", "merged", "solve_dense"]
 
 FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class Result:
-    """Currents per volt, and how they were found.
+    """Currents (n, cases) for the potentials asked for, and how they were found.
 
-    ``merged_resistance`` is what the same currents would give with neighbouring segments merged in
-    pairs: an upper bound of the resistance at half the resolution. [ohm]
+    ``merged_power`` is the power that the currents of each case would take with neighbouring segments
+    merged in pairs: by Thomson's principle more than the true one. [W]
     """
 
     current: FloatArray
-    merged_resistance: float
+    merged_power: FloatArray
     residual: float
     iterations: int
     method: str
@@ -56,20 +55,17 @@ def pairs_of(segments: Segments) -> NDArray[np.int64]:
     return np.flatnonzero((np.arange(n) - run_start) % 2 == 0)
 
 
-def merged_energy(segments: Segments, current: FloatArray, energy: Callable[[FloatArray], float]) -> float:
-    """Resistance by the energy of the currents spread evenly over merged neighbours. [ohm]
-
-    By Thomson's principle it bounds the resistance at half the resolution from above.
-    """
+def merged(segments: Segments, current: FloatArray) -> FloatArray:
+    """Currents (n, cases) spread evenly over neighbours merged in pairs."""
     first = pairs_of(segments)
     counts = np.diff(np.append(first, len(segments)))
-    density = np.add.reduceat(current, first) / np.add.reduceat(segments.length_m, first)
-    spread = np.repeat(density, counts) * segments.length_m
-    return energy(spread) / float(np.sum(current)) ** 2
+    density = np.add.reduceat(current, first, axis=0)
+    density /= np.add.reduceat(segments.length_m, first)[:, None]
+    return np.asarray(np.repeat(density, counts, axis=0) * segments.length_m[:, None])
 
 
-def solve_dense(segments: Segments, images: ImageSet) -> Result:
-    """Currents of all segments for one volt on the metal.
+def solve_dense(segments: Segments, images: ImageSet, right: FloatArray) -> Result:
+    """Currents of all segments for potentials ``right`` (n, cases) of the metal. [V -> A]
 
     Raises
     ------
@@ -77,7 +73,7 @@ def solve_dense(segments: Segments, images: ImageSet) -> Result:
         When the matrix is not positive definite, which thin-wire theory does not allow.
     """
     from scipy.linalg import LinAlgError, cho_factor, cho_solve
-    from scipy.linalg.blas import dsymv
+    from scipy.linalg.blas import dsymm
 
     matrix = assemble_matrix(segments, images)
     if not np.isfinite(matrix).all():
@@ -94,16 +90,13 @@ def solve_dense(segments: Segments, images: ImageSet) -> Result:
     kept = factor[0]
 
     def multiply(x: FloatArray) -> FloatArray:
-        return np.asarray(dsymv(1.0, kept, x, lower=0) + (diagonal - kept.diagonal()) * x)
+        own = (diagonal - kept.diagonal())[:, None] * x
+        return np.asarray(dsymm(1.0, kept, x, lower=0) + own)
 
-    current = cho_solve(factor, np.ones(len(matrix)), check_finite=False)
-    residual = float(np.max(np.abs(multiply(current) - 1.0)))
+    current = cho_solve(factor, right, check_finite=False)
+    residual = float(np.max(np.abs(multiply(current) - right)))
     if not residual < 1e-6:
         raise NotConvergedError(f"the dense solve left a residual of {residual:.1e} (allowed 1e-6)")
-    return Result(
-        current=current,
-        merged_resistance=merged_energy(segments, current, lambda x: float(x @ multiply(x))),
-        residual=residual,
-        iterations=0,
-        method="dense, Cholesky",
-    )
+    spread = merged(segments, current)
+    power = np.sum(spread * multiply(spread), axis=0)
+    return Result(current, power, residual, 0, "dense, Cholesky")

@@ -32,6 +32,8 @@ class Meetings:
     ----------
     kept : list of lists of (from, to)
         Stretches of each conductor that no earlier one covers, as distance from its start. [m]
+    pairs : list of (i, j)
+        Conductors that touch.
     touched : list of lists
         Distances from the start at which another conductor touches. [m]
     notes : list of str
@@ -39,6 +41,7 @@ class Meetings:
 
     kept: list[list[tuple[float, float]]]
     touched: list[list[float]]
+    pairs: list[tuple[int, int]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
 
 
@@ -98,6 +101,7 @@ def _note_crossing(
     t = np.clip(b * s + e, 0.0, length[j])
     gap = np.linalg.norm(w + s[:, None] * unit[i] - t[:, None] * unit[j], axis=1)
     for k in np.flatnonzero(gap <= reach):
+        found.pairs.append((int(i[k]), int(j[k])))
         found.touched[i[k]].append(float(s[k]))
         found.touched[j[k]].append(float(t[k]))
 
@@ -123,6 +127,7 @@ def _note_parallel(
         low, high = max(places[0], 0.0), min(places[1], float(length[b]))
         if high < low - near:
             continue
+        found.pairs.append((a, b))
         # they touch where the later one goes on beyond the overlap, or end to end
         overlap = high - low > near
         for place, goes_on in ((low, low > near), (high, high < length[b] - near)):

@@ -733,6 +733,20 @@ def cross_approximate(
                 out[first + m + q] = v[e, q]
 
 
+@_near
+def _product(a, x):
+    total = 0.0
+    for j in range(len(a)):
+        total += a[j] * x[j]
+    return total
+
+
+@_near
+def _add(y, f, a):
+    for j in range(len(a)):
+        y[j] += f * a[j]
+
+
 @_loop
 def multiply_blocks(y, x, data, offset, rank, blocks, bounds):
     """Add blocks and, off the diagonal, their transposes times x to y (threads, n).
@@ -740,29 +754,61 @@ def multiply_blocks(y, x, data, offset, rank, blocks, bounds):
     ``rank`` -1 marks a dense block. Thread t takes blocks bounds[t]:bounds[t + 1].
     """
     for t in nb.prange(len(bounds) - 1):
-        out = y[t]
         for b in range(bounds[t], bounds[t + 1]):
             r0, r1, c0, c1 = blocks[0, b], blocks[1, b], blocks[2, b], blocks[3, b]
             m, n = r1 - r0, c1 - c0
+            x_row, x_column = x[r0:r1], x[c0:c1]
+            y_row, y_column = y[t, r0:r1], y[t, c0:c1]
             if rank[b] < 0:
                 for i in range(m):
                     first = offset[b] + i * n
-                    total, f = 0.0, x[r0 + i]
-                    for j in range(n):
-                        total += data[first + j] * x[c0 + j]
-                    out[r0 + i] += total
+                    row = data[first : first + n]
+                    y_row[i] += _product(row, x_column)
                     if r0 != c0:
-                        for j in range(n):
-                            out[c0 + j] += data[first + j] * f
+                        _add(y_column, x_row[i], row)
                 continue
             for e in range(rank[b]):
                 first = offset[b] + e * (m + n)
-                a, d = 0.0, 0.0
-                for j in range(n):
-                    a += data[first + m + j] * x[c0 + j]
-                for i in range(m):
-                    d += data[first + i] * x[r0 + i]
-                for i in range(m):
-                    out[r0 + i] += a * data[first + i]
-                for j in range(n):
-                    out[c0 + j] += d * data[first + m + j]
+                u, v = data[first : first + m], data[first + m : first + m + n]
+                along, across = _product(v, x_column), _product(u, x_row)
+                _add(y_row, along, u)
+                _add(y_column, across, v)
+
+
+@_near
+def _gather(out, index, weight, values):
+    """Sum weighted values by index; out is cleared first."""
+    for k in range(len(out)):
+        out[k] = 0.0
+    for k in range(len(values)):
+        out[index[k]] += weight[k] * values[k]
+
+
+@nb.njit(fastmath=FLAGS, error_model="numpy", cache=True)
+def coarse_blocks(coarse, group, share, data, offset, rank, blocks):
+    """Add blocks and their transposes, summed over groups of segments with the shares given, to ``coarse``.
+
+    Groups are numbered in the order of the segments.
+    """
+    for b in range(blocks.shape[1]):
+        r0, r1, c0, c1 = blocks[0, b], blocks[1, b], blocks[2, b], blocks[3, b]
+        m, n = r1 - r0, c1 - c0
+        g0, h0 = group[r0], group[c0]
+        rows, columns = group[r0:r1] - g0, group[c0:c1] - h0
+        p, q = group[r1 - 1] - g0 + 1, group[c1 - 1] - h0 + 1
+        left, right = np.empty(p), np.empty(q)
+        for e in range(m if rank[b] < 0 else rank[b]):
+            if rank[b] < 0:
+                first = offset[b] + e * n
+                left[:] = 0.0
+                left[rows[e]] = share[r0 + e]
+            else:
+                first = offset[b] + e * (m + n) + m
+                _gather(left, rows, share[r0:r1], data[first - m : first])
+            _gather(right, columns, share[c0:c1], data[first : first + n])
+            for i in range(p):
+                if left[i] != 0.0:
+                    for j in range(q):
+                        coarse[g0 + i, h0 + j] += left[i] * right[j]
+                        if r0 != c0:
+                            coarse[h0 + j, g0 + i] += left[i] * right[j]

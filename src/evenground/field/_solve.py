@@ -18,7 +18,7 @@ from evenground.field._solution import Solution, SolverReport, evaluate_potentia
 from evenground.model.electrode import Electrode
 from evenground.model.soil import LayeredSoil
 
-__all__ = ["Progress", "solve"]
+__all__ = ["Progress", "solve", "solve_segments"]
 
 FloatArray = NDArray[np.float64]
 Progress = Callable[[str, float], object]
@@ -74,16 +74,18 @@ def solve(
     CancelledError
         Stopped by ``progress``.
     """
-    tell = _teller(progress)
+    tell = teller(progress)
     tell("layered-earth kernel", 0.0)
     images = fit_images(soil)
     tell("cutting conductors", 0.05)
     segments = cut_conductors(electrode.conductors, soil, segment_m)
-    limit = memory_limit_bytes if memory_limit_bytes is not None else _default_limit()
-    result, memory = _solve_segments(segments, images, method, limit, tell)
+    limit = memory_limit_bytes if memory_limit_bytes is not None else default_limit()
+    right = np.ones((len(segments), 1))
+    result, memory = solve_segments(segments, images, right, method, limit, tell)
+    current = np.ascontiguousarray(result.current[:, 0])
     tell("checking", 0.95)
-    resistance = 1.0 / float(result.current.sum())
-    balance = _energy_balance(soil, segments, images, result.current)
+    resistance = 1.0 / float(current.sum())
+    balance = energy_balance(soil, segments, images, current)
     report = SolverReport(
         method=result.method,
         segments=len(segments),
@@ -96,14 +98,16 @@ def solve(
         longest_segment_m=float(segments.length_m.max()),
         shortest_segment_m=float(segments.length_m.min()),
         memory_bytes=memory,
-        notes=(*segments.notes, *_group_notes(electrode), *_current_notes(result.current)),
+        notes=(*segments.notes, *_group_notes(electrode), *current_notes(current)),
     )
     tell("done", 1.0)
-    error = ERROR_FACTOR * abs(result.merged_resistance - resistance)
-    return Solution(soil, segments, result.current, resistance, error, report, images)
+    error = ERROR_FACTOR * abs(float(result.merged_power[0]) / float(current.sum()) ** 2 - resistance)
+    return Solution(soil, segments, current, resistance, error, report, images)
 
 
-def _teller(progress: Progress | None) -> Callable[[str, float], None]:
+def teller(progress: Progress | None) -> Callable[[str, float], None]:
+    """The progress callback with its two ways of stopping the job."""
+
     def tell(text: str, fraction: float) -> None:
         if progress is not None and progress(text, fraction) is False:
             raise CancelledError(f"field solution stopped at: {text}")
@@ -111,8 +115,13 @@ def _teller(progress: Progress | None) -> Callable[[str, float], None]:
     return tell
 
 
-def _solve_segments(
-    segments: Segments, images: ImageSet, method: str, limit: int, tell: Callable[[str, float], None]
+def solve_segments(
+    segments: Segments,
+    images: ImageSet,
+    right: FloatArray,
+    method: str,
+    limit: int,
+    tell: Callable[[str, float], None],
 ) -> tuple[Result, int]:
     """Choose the method by size, refuse what does not fit, solve."""
     if method not in ("auto", "dense", "compressed"):
@@ -122,12 +131,12 @@ def _solve_segments(
         memory = dense_bytes(n)
         _refuse_above(limit, memory, n)
         tell(f"solving {n} segments", 0.1)
-        return solve_dense(segments, images), memory
+        return solve_dense(segments, images, right), memory
     _refuse_above(limit, LEAST_BYTES * n, n)
     parts = partition(segments)
     memory = compressed_bytes(parts)
     _refuse_above(limit, memory, n)
-    return solve_compressed(segments, images, parts, tell), memory
+    return solve_compressed(segments, images, right, parts, tell), memory
 
 
 def _refuse_above(limit: int, memory: int, segments: int) -> None:
@@ -138,12 +147,16 @@ def _refuse_above(limit: int, memory: int, segments: int) -> None:
         )
 
 
-def _default_limit() -> int:
+def default_limit() -> int:
+    """Share of the machine's memory that a solve may take. [bytes]"""
     return int(0.6 * os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES"))
 
 
-def _energy_balance(soil: LayeredSoil, segments: Segments, images: ImageSet, current: FloatArray) -> float:
-    """Current-weighted deviation of freshly computed potentials on the metal from one volt."""
+def energy_balance(soil: LayeredSoil, segments: Segments, images: ImageSet, current: FloatArray) -> float:
+    """Current-weighted deviation of freshly computed potentials on the metal from one volt.
+
+    ``current`` is for one volt on all segments.
+    """
     n = len(segments)
     chosen = np.unique(np.linspace(0, n - 1, min(n, CHECKED_SEGMENTS)).astype(int))
     x, w = np.polynomial.legendre.leggauss(8)
@@ -162,7 +175,8 @@ def _group_notes(electrode: Electrode) -> tuple[str, ...]:
     return ()
 
 
-def _current_notes(current: FloatArray) -> tuple[str, ...]:
+def current_notes(current: FloatArray) -> tuple[str, ...]:
+    """Words about currents of the wrong sign."""
     negative = int(np.sum(current < 0.0))
     if negative:
         return (f"{negative} segments take up current, a sign of segments too short for their radius",)
