@@ -58,6 +58,14 @@ def test_collection_area_is_the_area_within_three_heights() -> None:
     assert iec62305.box_collection_area(40, 20, 12) == pytest.approx(expected, rel=1e-4)
 
 
+@pytest.mark.parametrize(("section", "rises"), [(16, (56, 143, 309)), (25, (22, 51, 98)), (50, (5, 12, 22))])
+def test_heating_of_copper(section: float, rises: tuple[float, float, float]) -> None:
+    # IEC 62305-1, Table D.3 for 2.5, 5.6 and 10 MJ/ohm (from memory), printed in whole kelvins
+    for energy, rise in zip((2.5e6, 5.6e6, 10e6), rises, strict=True):
+        value = iec62305.adiabatic_temperature_rise(energy, section, *iec62305.METALS["copper"])
+        assert value == pytest.approx(rise, abs=0.75)
+
+
 @pytest.mark.parametrize(("current", "distance"), [(3, 16.34), (5, 22.77), (10, 35.73), (20, 56.07)])
 def test_striking_distance_ieee(current: float, distance: float) -> None:
     assert ieee998.striking_distance(current) == pytest.approx(distance, abs=0.006)

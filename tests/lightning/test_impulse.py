@@ -16,6 +16,7 @@ from evenground.errors import InputError
 from evenground.lightning import (
     FIRST_STROKE,
     SUBSEQUENT_STROKE,
+    check_duty,
     current_at,
     effective_size,
     iec_first_stroke,
@@ -34,6 +35,7 @@ from evenground.model.lightning import (
     MeasuredWave,
     OscillationWave,
 )
+from evenground.model.study import Verdict
 from evenground.standards.impulse import (
     grcev_effective_length,
     heidler_current,
@@ -219,12 +221,31 @@ def test_energy_and_charge() -> None:
     assert result.action_a2s == pytest.approx(2.5e6, rel=0.06)
 
 
+def test_duty() -> None:
+    result = strike(40, 300, SUBSEQUENT_STROKE, watch_m=(("relay house", (40, 0, 0.5)),))
+    limits = {"relay house": 5e3}
+    checks = {c.identity: c for c in check_duty(result, withstand_v=limits, down_conductor_mm2=50.0)}
+    assert checks["duty-insulation-transient-relay house"].verdict is Verdict.FAIL
+    assert checks["duty-heating-transient"].verdict is Verdict.PASS
+    assert checks["duty-field-transient"].value == result.peak_gradient_v_per_m
+    with pytest.raises(KeyError, match="elsewhere"):
+        check_duty(result, withstand_v={"elsewhere": 5e3})
+
+
 def test_bad_places_are_refused() -> None:
     loose = Electrode([*wire(10), Conductor((0, 9, 0.5), (10, 9, 0.5), 0.007)])
     request = ImpulseRequest(loose, (3.2, 5.0, 0.5), FrequencySoil(100), FIRST_STROKE)
-    with pytest.raises(InputError, match="is 4") as caught:
+    with pytest.raises(InputError, match="away") as caught:
         impulse_response(request)
     assert {f.code for f in caught.value.findings} == {"impulse-off-metal", "impulse-not-bonded"}
+
+
+def test_injection_between_nodes_cuts_the_wire_there() -> None:
+    """Fed in its middle, a wire is two of half its length, little coupled to each other."""
+    soil = FrequencySoil(100, 10, "none")
+    end = strike(30, 100, SUBSEQUENT_STROKE)
+    middle = impulse_response(ImpulseRequest(wire(60), (30.0, 0, 0.5), soil, SUBSEQUENT_STROKE))
+    assert middle.impulse_impedance_ohm == pytest.approx(0.5 * end.impulse_impedance_ohm, rel=0.15)
 
 
 def test_effective_size_needs_saturation() -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from evenground.lightning._arresters import MAST_TO_TRANSFORMER_M, check_arresters, check_masts
 from evenground.lightning._assess import assess_lightning
 from evenground.lightning._cone import equivalent_angle_deg, inside_cones
+from evenground.lightning._duty import check_duty
 from evenground.lightning._exposure import exposure
 from evenground.lightning._impulse import impulse_response, segment_length_m
 from evenground.lightning._ionise import ionised_resistance
@@ -28,6 +29,7 @@ __all__ = [
     "assess_lightning",
     "assess_shielding",
     "check_arresters",
+    "check_duty",
     "check_masts",
     "current_at",
     "effective_size",

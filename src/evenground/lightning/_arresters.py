@@ -137,7 +137,12 @@ def check_masts(
     least_distance_m: float = MAST_TO_TRANSFORMER_M,
 ) -> tuple[tuple[Check, ...], tuple[Finding, ...]]:
     """Ways along the mat from masts to transformers, and the electrode at the foot of every mast."""
-    metal = Metalwork.from_conductors(electrode.conductors, longest_m=1.0)
+    metal = Metalwork.from_conductors(
+        electrode.conductors,
+        longest_m=1.0,
+        cut_at_m=[*(m.at_m for m in masts), *(t.at_m for t in transformers)],
+        snap_m=_NEAR_METAL_M,
+    )
     checks: list[Check] = []
     findings: list[Finding] = []
     ends = [(t, *metal.nearest_node(t.at_m)) for t in transformers]

@@ -48,7 +48,12 @@ def impulse_response(request: ImpulseRequest) -> ImpulseResult:
         For an unknown dispersion model.
     """
     length = request.segment_m or segment_length_m(request.soil, request.wave)
-    metal = Metalwork.from_conductors(request.electrode.conductors, longest_m=length)
+    metal = Metalwork.from_conductors(
+        request.electrode.conductors,
+        longest_m=length,
+        cut_at_m=[request.injection_m, *(p for _, p in request.watch_m)],
+        snap_m=request.snap_m,
+    )
     node = _injection(metal, request)
     net = Net(metal, request.soil, request.metal)
     grid = time_grid(request.wave, request.per_decade)
@@ -86,7 +91,7 @@ def _injection(metal: Metalwork, request: ImpulseRequest) -> int:
             Finding(
                 "impulse-off-metal",
                 f"injection_m {request.injection_m}: the nearest node of the metal is {gap:.2f} m away",
-                "inject at the end of a conductor, at a crossing, or add a riser there",
+                "inject on a conductor, or add the riser that leads there",
             )
         )
     labels = metal.pieces_of_bonded_net()

@@ -53,8 +53,8 @@ class Metalwork:
     ) -> Metalwork:
         """Cut conductors where they touch or cross, and into pieces no longer than ``longest_m``. [m]
 
-        Ends and crossings nearer than ``tolerance_m`` become one node. ``cut_at_m`` are more places to cut at,
-        such as the feet of risers: the nearest conductor gets a node there when it passes within ``snap_m``.
+        Ends and crossings nearer than ``tolerance_m`` become one node. ``cut_at_m`` are more places to cut
+        at, such as the feet of risers: the nearest conductor within ``snap_m`` gets a node there.
         """
         metal = tuple(conductors)
         if not metal:

@@ -32,8 +32,9 @@ def compare_as_built(
     """Lengths of metal that are missing, added or at another depth.
 
     Metal counts as found when the other layout has metal within ``tolerance_m`` in plan and a depth within
-    1 m of it; stretches under 0.5 m are passed over. A new calculation is asked for when the changed length
-    exceeds ``length_share`` of the design's, or any depth differs by more than its tolerance.
+    1 m of it (rods: within ``tolerance_m`` in space); stretches under 0.5 m are passed over. A new
+    calculation is asked for when the changed length exceeds ``length_share`` of the design's, or any depth
+    differs by more than its tolerance.
 
     Raises
     ------
@@ -86,16 +87,17 @@ def _differences(
     one: Electrode, other: Electrode, tolerance: float, depth_tolerance: float, kind: str
 ) -> tuple[list[ElectrodeChange], list[ElectrodeChange]]:
     cloud = np.vstack([_stations(c) for c in other])
-    scaled = np.array([1.0, 1.0, tolerance])  # a depth of 1 m counts as the tolerance in plan
-    tree = cKDTree(cloud * scaled)
+    flat = np.array([1.0, 1.0, tolerance])  # a depth of 1 m counts as the tolerance in plan
+    trees = {False: (flat, cKDTree(cloud * flat)), True: (np.ones(3), cKDTree(cloud))}
     gone: list[ElectrodeChange] = []
     moved: list[ElectrodeChange] = []
     for conductor in one:
         points = _stations(conductor)
-        away, index = tree.query(points * scaled)
+        upright = abs(conductor.end_m[2] - conductor.start_m[2]) > 0.5 * conductor.length_m
+        scale, tree = trees[upright]
+        away, index = tree.query(points * scale)
         lost = away > math.hypot(tolerance, _STEP_M / 2.0)
         gone += _runs(conductor, points, lost, np.zeros(len(points)), kind)
-        upright = abs(conductor.end_m[2] - conductor.start_m[2]) > 0.5 * conductor.length_m
         offset = cloud[index, 2] - points[:, 2]
         deeper = ~lost & (np.abs(offset) > depth_tolerance)
         if not upright:

@@ -46,13 +46,13 @@ def expected_continuity(
 
     kinds = {c.kind for c in electrode}
     _refuse(risers, reference, kinds - set(area_mm2))
-    metal = Metalwork.from_conductors(electrode.conductors)
+    metal = Metalwork.from_conductors(electrode.conductors, cut_at_m=[r.at_m for r in risers], snap_m=snap_m)
     area = np.array([area_mm2[c.kind] for c in electrode])[metal.conductor] * 1e-6
     conductance = area / (metal_resistivity_ohm_m * metal.length_m)
     places = {r.name: (r, *metal.nearest_node(r.at_m)) for r in risers}
     off = [f"{n} is {gap:.2f} m off" for n, (_, _, gap) in places.items() if gap > snap_m]
     if off:
-        raise InputError(f"risers must meet the metal at a node: {', '.join(off)}")
+        raise InputError(f"risers must meet the metal: {', '.join(off)}")
     labels = metal.pieces_of_bonded_net()
     home = places[reference][1]
     inside = labels == labels[home]

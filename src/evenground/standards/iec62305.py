@@ -11,7 +11,9 @@ from evenground.standards._checks import need, need_positive
 
 __all__ = [
     "LEVELS",
+    "METALS",
     "ProtectionLevel",
+    "adiabatic_temperature_rise",
     "box_collection_area",
     "earth_electrode_length",
     "ground_flash_density",
@@ -182,3 +184,44 @@ def separation_distance(
     need(level in (1, 2, 3, 4), f"level must be 1, 2, 3 or 4, got {level!r}")
     factor = {1: 0.08, 2: 0.06}.get(level, 0.04)
     return factor * current_share / insulation_factor * path_length_m
+
+
+METALS: dict[str, tuple[float, float, float, float]] = {
+    "copper": (3.92e-3, 0.0178, 8.92, 0.385),
+    "aluminium": (4.0e-3, 0.029, 2.70, 0.908),
+    "mild steel": (6.5e-3, 0.120, 7.70, 0.469),
+}
+"""Temperature coefficient [1/K], resistivity [uohm m], density [kg/dm3], heat capacity [kJ/(kg K)].
+
+IEC 62305-1:2010, Table D.2 (from memory; with them Table D.3 for copper is reproduced)."""
+
+
+@equation(
+    "theta",
+    "K",
+    source="IEC 62305-1:2010, D.4.1.1, Equation (D.7)",
+    symbols="W_R q alpha rho_0 gamma C_w",
+    form="1/alpha*(exp(W_R*alpha*rho_0/(q**2*gamma*C_w)) - 1)",
+    evidence="from memory, cross-checked",
+)
+def adiabatic_temperature_rise(
+    specific_energy_j_per_ohm: float,
+    section_mm2: float,
+    alpha_per_k: float,
+    resistivity_uohm_m: float,
+    density_kg_per_dm3: float,
+    heat_capacity_kj_per_kg_k: float,
+) -> float:
+    """Temperature rise of a conductor by an impulse, no heat given off and no skin effect. [K]"""
+    need_positive(
+        specific_energy_j_per_ohm=specific_energy_j_per_ohm,
+        section_mm2=section_mm2,
+        alpha_per_k=alpha_per_k,
+        resistivity_uohm_m=resistivity_uohm_m,
+        density_kg_per_dm3=density_kg_per_dm3,
+        heat_capacity_kj_per_kg_k=heat_capacity_kj_per_kg_k,
+    )
+    heat = density_kg_per_dm3 * heat_capacity_kj_per_kg_k * section_mm2**2
+    exponent = specific_energy_j_per_ohm * alpha_per_k * resistivity_uohm_m / heat
+    need(exponent < 50.0, f"a section of {section_mm2!r} mm2 melts and evaporates")
+    return math.expm1(exponent) / alpha_per_k
