@@ -1,23 +1,35 @@
 """Field of metal in layered earth: layered-earth kernel, assembly, solvers, potentials anywhere.
 
-Entry functions: :func:`solve` for bonded metal, :func:`solve_groups` for several pieces. Numba is
-imported only when a solve runs.
+Entry functions: :func:`solve` for bonded equipotential metal, :func:`solve_groups` for several pieces,
+:func:`solve_network` for metal with impedance. Numba is imported only when a solve runs.
 """
 
 from __future__ import annotations
 
+from evenground.field._backfill import Backfill
 from evenground.field._groups import GroupSolution, GroupState, Link, solve_groups
+from evenground.field._metal import Metal, internal_impedance
+from evenground.field._network import Injection, NetworkSolution, solve_network
+from evenground.field._refinement import RefinementStep, refinement_study
 from evenground.field._segments import Segments
 from evenground.field._solution import Solution, SolverReport
 from evenground.field._solve import solve
 
 __all__ = [
+    "Backfill",
     "GroupSolution",
     "GroupState",
+    "Injection",
     "Link",
+    "Metal",
+    "NetworkSolution",
+    "RefinementStep",
     "Segments",
     "Solution",
     "SolverReport",
+    "internal_impedance",
+    "refinement_study",
     "solve",
     "solve_groups",
+    "solve_network",
 ]

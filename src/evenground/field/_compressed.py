@@ -110,7 +110,13 @@ def compressed_bytes(parts: Partition) -> int:
     return int(4 * (dense + low_rank + own) + 16 * BATCH_NUMBERS + 500 * len(parts.order))
 
 
-def build_matrix(segments: Segments, images: ImageSet, parts: Partition, tell: Tell) -> CompressedMatrix:
+def build_matrix(
+    segments: Segments,
+    images: ImageSet,
+    parts: Partition,
+    tell: Tell,
+    series: FloatArray | None = None,
+) -> CompressedMatrix:
     """Assemble near blocks and compress far ones; ``segments`` are in the order of the tree."""
     from evenground.field import _kernels
 
@@ -121,6 +127,8 @@ def build_matrix(segments: Segments, images: ImageSet, parts: Partition, tell: T
         offset = _offsets(m * n)
         data = np.empty(int(np.sum(m * n)), dtype=np.float32)
         _kernels.fill_blocks(data, offset, batch, *packed)
+        if series is not None:
+            _add_to_diagonal(data, offset, batch, series)
         matrix.chunks.append(_chunk(data, offset, np.full(len(m), -1, dtype=np.int64), batch, m * n))
         tell("near blocks", 0.1 + 0.3 * (k + 1) / total)
     terms = 0
@@ -133,6 +141,16 @@ def build_matrix(segments: Segments, images: ImageSet, parts: Partition, tell: T
     matrix.inverse = _inverses(matrix, parts)
     matrix.coarse = _coarse_space(matrix, segments, parts)
     return matrix
+
+
+def _add_to_diagonal(
+    data: NDArray[np.float32], offset: IntArray, blocks: IntArray, series: FloatArray
+) -> None:
+    for b in np.flatnonzero(blocks[0] == blocks[2]).tolist():
+        first, last = int(blocks[0, b]), int(blocks[1, b])
+        size = last - first
+        places = int(offset[b]) + np.arange(size) * (size + 1)
+        data[places] += series[first:last].astype(np.float32)
 
 
 def _coarse_space(matrix: CompressedMatrix, segments: Segments, parts: Partition) -> _Coarse:
@@ -227,7 +245,12 @@ def ordered(segments: Segments, order: IntArray) -> Segments:
 
 
 def solve_compressed(
-    segments: Segments, images: ImageSet, right: FloatArray, parts: Partition, tell: Tell
+    segments: Segments,
+    images: ImageSet,
+    right: FloatArray,
+    parts: Partition,
+    tell: Tell,
+    series: FloatArray | None = None,
 ) -> Result:
     """Currents of all segments for potentials ``right`` (n, cases) of the metal. [V -> A]
 
@@ -236,7 +259,8 @@ def solve_compressed(
     NotConvergedError
         When a block can not be compressed or the iteration does not reach its tolerance.
     """
-    matrix = build_matrix(ordered(segments, parts.order), images, parts, tell)
+    extra = None if series is None else series[parts.order]
+    matrix = build_matrix(ordered(segments, parts.order), images, parts, tell, extra)
     current = np.empty(right.shape)
     iterations, residual = 0, 0.0
     for case in range(right.shape[1]):

@@ -64,8 +64,12 @@ def merged(segments: Segments, current: FloatArray) -> FloatArray:
     return np.asarray(np.repeat(density, counts, axis=0) * segments.length_m[:, None])
 
 
-def solve_dense(segments: Segments, images: ImageSet, right: FloatArray) -> Result:
+def solve_dense(
+    segments: Segments, images: ImageSet, right: FloatArray, series: FloatArray | None = None
+) -> Result:
     """Currents of all segments for potentials ``right`` (n, cases) of the metal. [V -> A]
+
+    ``series`` (n,) is a resistance between the metal of each segment and its surface. [ohm]
 
     Raises
     ------
@@ -78,6 +82,8 @@ def solve_dense(segments: Segments, images: ImageSet, right: FloatArray) -> Resu
     matrix = assemble_matrix(segments, images)
     if not np.isfinite(matrix).all():
         raise NotConvergedError("the matrix of the field solution has values that are not finite")
+    if series is not None:
+        matrix[np.arange(len(matrix)), np.arange(len(matrix))] += series
     diagonal = matrix.diagonal().copy()
     try:
         # the lower triangle becomes the factor, the upper one keeps the matrix for the residual

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
 
 from evenground.errors import CancelledError, InputError, TooLargeError
+from evenground.field._backfill import Backfill, embed, series_resistance
 from evenground.field._clusters import partition
 from evenground.field._compressed import compressed_bytes, solve_compressed
 from evenground.field._dense import Result, dense_bytes, solve_dense
@@ -38,6 +39,7 @@ def solve(
     *,
     segment_m: float | None = None,
     method: str = "auto",
+    backfill: Mapping[str, Backfill] | None = None,
     memory_limit_bytes: int | None = None,
     progress: Progress | None = None,
 ) -> Solution:
@@ -54,6 +56,8 @@ def solve(
         Largest segment length; None: half the typical distance between crossings. [m]
     method : str
         ``"dense"``, ``"compressed"``, or ``"auto"``: dense up to a few thousand segments.
+    backfill : mapping, optional
+        Conductor kind -> :class:`Backfill` around all conductors of that kind.
     memory_limit_bytes : int, optional
         Refuse jobs that need more; None: 60 % of the machine's memory.
     progress : callable, optional
@@ -78,14 +82,15 @@ def solve(
     tell("layered-earth kernel", 0.0)
     images = fit_images(soil)
     tell("cutting conductors", 0.05)
-    segments = cut_conductors(electrode.conductors, soil, segment_m)
+    segments = cut_conductors(embed(electrode.conductors, backfill or {}), soil, segment_m)
+    series = series_resistance(segments, electrode.conductors, backfill or {})
     limit = memory_limit_bytes if memory_limit_bytes is not None else default_limit()
     right = np.ones((len(segments), 1))
-    result, memory = solve_segments(segments, images, right, method, limit, tell)
+    result, memory = solve_segments(segments, images, right, method, limit, tell, series)
     current = np.ascontiguousarray(result.current[:, 0])
     tell("checking", 0.95)
     resistance = 1.0 / float(current.sum())
-    balance = energy_balance(soil, segments, images, current)
+    balance = energy_balance(soil, segments, images, current, series)
     report = SolverReport(
         method=result.method,
         segments=len(segments),
@@ -122,6 +127,7 @@ def solve_segments(
     method: str,
     limit: int,
     tell: Callable[[str, float], None],
+    series: FloatArray | None = None,
 ) -> tuple[Result, int]:
     """Choose the method by size, refuse what does not fit, solve."""
     if method not in ("auto", "dense", "compressed"):
@@ -131,12 +137,12 @@ def solve_segments(
         memory = dense_bytes(n)
         _refuse_above(limit, memory, n)
         tell(f"solving {n} segments", 0.1)
-        return solve_dense(segments, images, right), memory
+        return solve_dense(segments, images, right, series), memory
     _refuse_above(limit, LEAST_BYTES * n, n)
     parts = partition(segments)
     memory = compressed_bytes(parts)
     _refuse_above(limit, memory, n)
-    return solve_compressed(segments, images, right, parts, tell), memory
+    return solve_compressed(segments, images, right, parts, tell, series), memory
 
 
 def _refuse_above(limit: int, memory: int, segments: int) -> None:
@@ -152,7 +158,9 @@ def default_limit() -> int:
     return int(0.6 * os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES"))
 
 
-def energy_balance(soil: LayeredSoil, segments: Segments, images: ImageSet, current: FloatArray) -> float:
+def energy_balance(
+    soil: LayeredSoil, segments: Segments, images: ImageSet, current: FloatArray, series: FloatArray
+) -> float:
     """Current-weighted deviation of freshly computed potentials on the metal from one volt.
 
     ``current`` is for one volt on all segments.
@@ -165,7 +173,7 @@ def energy_balance(soil: LayeredSoil, segments: Segments, images: ImageSet, curr
     u, weight = t * t * (3.0 - 2.0 * t), 0.5 * w * 6.0 * t * (1.0 - t)
     points = segments.start[:, chosen, None] + segments.vector[:, chosen, None] * u
     values = evaluate_potential(soil, segments, images, current, points.reshape(3, -1).T)
-    mean = values.reshape(len(chosen), -1) @ weight
+    mean = values.reshape(len(chosen), -1) @ weight + series[chosen] * current[chosen]
     return float(abs(np.sum(current[chosen] * (mean - 1.0))) / np.sum(np.abs(current[chosen])))
 
 
