@@ -64,6 +64,13 @@ def test_bad_arresters() -> None:
     }
 
 
+def test_nonsense_is_refused() -> None:
+    with pytest.raises(ValueError, match="line_lead_m -1"):
+        replace(PLACE, line_lead_m=-1.0)
+    with pytest.raises(ValueError, match="steepness_kv_per_us: 0"):
+        replace(PLACE, steepness_kv_per_us=0.0)
+
+
 def test_way_along_the_mat() -> None:
     masts = [MastConnection("M1", (0.0, 0.0, 0.6), 2), MastConnection("M2", (30.0, 20.0, 0.6), 2)]
     checks, findings = check_masts(MAT, masts, [TransformerPlace("T1", (40.0, 20.0, 0.6))])

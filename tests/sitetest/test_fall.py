@@ -301,7 +301,7 @@ def test_spread_is_reported() -> None:
 
 @pytest.mark.parametrize(("diagonals", "error"), [(2.0, 0.013), (4.0, 0.001)])
 def test_what_the_mats_own_disturbance_costs(diagonals: float, error: float) -> None:
-    """Exact field of a hemisphere beside a point source: its image at a^2/D and the opposite at the centre."""
+    """Hemisphere beside a point source, exact: image at a^2/D and the opposite at the centre."""
     a, rho = 5.0, 100.0
     mat, distance = hemisphere(rho, a), diagonals * 10.0
     x = 0.6 * distance

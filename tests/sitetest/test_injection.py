@@ -146,3 +146,5 @@ def test_no_current_no_number() -> None:
     assert result.places[0].verdict is Verdict.NOT_DECIDED
     with pytest.raises(ValueError, match="finite"):
         Phasor(math.nan)
+    with pytest.raises(ValueError, match=r"uncertainty: 1\.5 is out"):
+        injection(uncertainty=1.5)

@@ -53,9 +53,9 @@ def exposure(request: ExposureRequest) -> ExposureResult:
             to_critical += density * share * float(by_object.sum())
     area = collection_area(request)
     return ExposureResult(
-        terminals_per_year=to_terminals,
+        terminals_per_year=float(to_terminals),
         objects_per_year=float(each.sum()),
-        object_critical_per_year=None if request.critical_current_ka is None else to_critical,
+        object_critical_per_year=None if request.critical_current_ka is None else float(to_critical),
         each_object_per_year=tuple((o.name, float(v)) for o, v in zip(request.objects, each, strict=True)),
         currents_ka=tuple(currents.tolist()),
         exposed_area_m2=tuple(areas),

@@ -568,6 +568,20 @@ class ArresterPlace:
     inductance_uh_per_m: float = 1.0
     at_m: Point2 | None = None
 
+    def __post_init__(self) -> None:
+        for name in ("distance_m", "line_lead_m", "earth_lead_m", "own_rods"):
+            value = getattr(self, name)
+            if not (isfinite(value) and value >= 0):
+                raise ValueError(f"arrester {self.name}: {name} {value} is not a finite number from 0")
+        _above_zero(
+            protective_level_kv=self.protective_level_kv,
+            withstand_kv=self.withstand_kv,
+            steepness_kv_per_us=self.steepness_kv_per_us,
+            current_steepness_ka_per_us=self.current_steepness_ka_per_us,
+            safety_factor=self.safety_factor,
+            inductance_uh_per_m=self.inductance_uh_per_m,
+        )
+
 
 @dataclass(frozen=True, slots=True)
 class MastConnection:

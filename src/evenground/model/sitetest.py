@@ -57,6 +57,15 @@ Floats = NDArray[np.float64]
 SurfacePotential = Callable[[Floats], Floats]
 
 
+def _need(row: object, positive: tuple[str, ...], from_zero: tuple[str, ...]) -> None:
+    """Refuse numbers that would turn a verdict round: signs, and an uncertainty outside 0 to 1."""
+    for name in (*positive, *from_zero, "uncertainty"):
+        value = getattr(row, name)
+        low = value > 0 if name in positive else value >= 0
+        if not (math.isfinite(value) and low and (name != "uncertainty" or value < 1)):
+            raise ValueError(f"{name}: {value} is out of its range")
+
+
 @dataclass(frozen=True, slots=True)
 class Phasor:
     """Magnitude (rms) and angle against the test current; angle None when it was not read. [degrees]"""
@@ -335,6 +344,9 @@ class FallSurvey:
     season_source: str = ""
     paths_connected: bool | None = None
 
+    def __post_init__(self) -> None:
+        _need(self, ("current_distance_m", "season_factor"), ("resolution_ohm",))
+
 
 @dataclass(frozen=True, slots=True)
 class FallResult:
@@ -425,6 +437,9 @@ class InjectionReadings:
     uncertainty: float = 0.1
     season_factor: float = 1.0
     season_source: str = ""
+
+    def __post_init__(self) -> None:
+        _need(self, ("fault_current_a", "season_factor"), ("resolution_v", "background_v"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -604,7 +619,8 @@ class Trend:
     """A straight line through a series.
 
     ``crossing_year`` is where the line meets the limit, ``crossing_early`` where its upper (or lower) bound
-    does; None when it does not within 100 years. ``verdict`` speaks of the latest value.
+    does; None when it does not within 100 years. ``change_from_first`` is relative, None when the first
+    value is 0. ``verdict`` speaks of the latest value.
     """
 
     points: tuple[SeriesPoint, ...]
@@ -614,7 +630,7 @@ class Trend:
     sense: str
     crossing_year: float | None
     crossing_early: float | None
-    change_from_first: float
+    change_from_first: float | None
     verdict: Verdict
     reason: str = ""
 

@@ -82,7 +82,7 @@ def trend(
     year = np.array([p.year for p in rows])
     value = sign * np.array([p.value for p in rows])
     latest = Verdict.PASS if value[-1] <= sign * limit else Verdict.FAIL
-    change = rows[-1].value / rows[0].value - 1.0 if rows[0].value else math.nan
+    change = rows[-1].value / rows[0].value - 1.0 if rows[0].value else None
     bare = Trend(
         points=tuple(rows),
         slope_per_year=None,
