@@ -1,4 +1,7 @@
-"""A real browser on a real server process. Needs Chromium and its driver (Debian: chromium, chromium-driver)."""
+"""A real browser on a real server process.
+
+Needs Chromium and its driver (Debian: chromium, chromium-driver).
+"""
 
 import json
 import os

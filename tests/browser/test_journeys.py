@@ -65,7 +65,8 @@ def point(page, x, y):
     box = page.driver.execute_script(
         "const r = document.querySelector('.eg-sheet').getBoundingClientRect();"
         "const m = document.querySelector('.eg-sheet svg g[transform*=scale]').getAttribute('transform')"
-        ".match(/translate\\(([^,]+),([^)]+)\\) scale\\(([^,]+)/).slice(1).map(Number); return [r.x, r.y, ...m]"
+        ".match(/translate\\(([^,]+),([^)]+)\\) scale\\(([^,]+)/).slice(1).map(Number);"
+        "return [r.x, r.y, ...m]"
     )
     return box[0] + box[2] + box[4] * x, box[1] + box[3] - box[4] * y
 
@@ -74,7 +75,7 @@ def click(page, x, y):
     """Click at plan coordinates."""
     px, py = point(page, x, y)
     acts = ActionChains(page.driver, duration=20)
-    acts.w3c_actions.pointer_action.move_to_location(int(round(px)), int(round(py)))
+    acts.w3c_actions.pointer_action.move_to_location(round(px), round(py))
     acts.w3c_actions.pointer_action.click()
     acts.perform()
     settle(0.15)
@@ -163,10 +164,10 @@ def test_a_foreign_change_two_windows_and_recovery_after_a_kill(page, tmp_path):
         other.wait(lambda: len(other.all(".eg-rod.own path")) == rods + 1, 30)
         text = file.read_text()
         file.write_text(text.replace("frequency_hz: 50", "frequency_hz: 60"))
-        page.wait(lambda: "changed by another program" in page.text(".eg-notice"), 15)
+        page.wait(lambda: "changed by another program" in page.text(".eg-notice"), 30)
         control(page, "s")
         assert "frequency_hz: 60" in file.read_text()
-        page.wait(lambda: (file.parent / f".{file.name}.draft").exists(), 15)
+        page.wait((file.parent / f".{file.name}.draft").exists, 15)
         server.stop(kill=True)
         server = Server(file)
         page.open(server.address)
@@ -189,7 +190,8 @@ def test_no_serious_finding_of_the_accessibility_checker(page, server, axe, them
         settle(0.6)
         page.driver.execute_script(axe)
         found = page.driver.execute_async_script(
-            "const done = arguments[arguments.length - 1]; axe.run(document).then(r => done(r.violations.map(v =>"
+            "const done = arguments[arguments.length - 1]; axe.run(document)"
+            ".then(r => done(r.violations.map(v =>"
             " [v.impact, v.id, v.nodes.slice(0, 3).map(n => n.html.slice(0, 160))])))"
         )
         problems += [(name, *f) for f in found if f[0] in ("serious", "critical")]
@@ -213,7 +215,7 @@ def test_nothing_is_cut_off(page, server, width, height):
     page.computed()
     size = page.driver.execute_script(
         "const f = document.querySelector('.eg-caution').getBoundingClientRect();"
-        "return [document.documentElement.scrollWidth, document.documentElement.scrollHeight, f.bottom, f.height]"
+        "const d = document.documentElement; return [d.scrollWidth, d.scrollHeight, f.bottom, f.height]"
     )
     assert size[0] <= width
     assert size[1] <= height

@@ -150,6 +150,7 @@ def surface_chart(study: Study, dark: bool) -> dict[str, Any]:
         "xaxis": {**axis, "title": {"text": "x, m"}},
         "yaxis": {**axis, "title": {"text": "y, m"}},
         "zaxis": {**axis, "title": {"text": "V"}},
+        "camera": {"eye": {"x": 1.5, "y": -2.1, "z": 1.4}},
         "aspectmode": "manual",
         "aspectratio": {"x": 1.4, "y": 1.4 * volts.shape[0] / volts.shape[1], "z": 0.6},
     }

@@ -79,7 +79,9 @@ def field_rows(model: type[BaseModel]) -> list[FieldRow]:
 
 def _label(key: str) -> str:
     words = _SUFFIX.sub("", key).replace("_", " ")
-    return {"x over r": "X/R", "at": "places"}.get(words, words[:1].upper() + words[1:])
+    return {"x over r": "X/R", "at": "Places", "gpr limit": "Potential rise limit"}.get(
+        words, words[:1].upper() + words[1:]
+    )
 
 
 def _kind(annotation: Any) -> tuple[str, tuple[Any, ...]]:

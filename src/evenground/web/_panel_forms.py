@@ -249,7 +249,7 @@ def build_limits(window: Window) -> None:
     ui.label("Tolerable voltages").classes("eg-h")
     with ui.element("table").classes("eg-table"):
         with ui.element("tr"):
-            for head in ("Zone", "Fault", "C_s", "Touch, V", "Step, V"):
+            for head in ("Zone", "Fault", "Cover factor", "Touch, V", "Step, V"):
                 with ui.element("th").props('scope="col"'):
                     ui.label(head)
         for limit in outcome.study.limits:

@@ -166,7 +166,11 @@ def _place(window: Window, identity: str, place: list[float]) -> None:
 def _mat_more(window: Window, path: tuple[str | int, ...], mat: dict[str, Any], identity: str) -> None:
     """Mesh lines and rods by rule."""
     with ui.element("div").classes("eg-row"):
-        axis = ui.select({"x": "x =", "y": "y ="}, value="x", label="Mesh line").props("dense outlined")
+        axis = (
+            ui.select({"x": "x =", "y": "y ="}, value="x", label="Mesh line")
+            .props("dense outlined")
+            .classes("eg-axis")
+        )
         at = ui.input("position, m").props("dense outlined").classes("eg-short")
 
         def add() -> None:

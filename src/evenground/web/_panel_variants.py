@@ -82,6 +82,8 @@ def _fill(window: Window, table: Any, variants: tuple[Variant, ...]) -> None:
     columns: list[tuple[str, dict[str, str] | None]] = [
         ("present", summary(desk.outcome.study) if desk.outcome and desk.current else None)
     ]
+    if columns[0][1] is not None:
+        _STUDIES.setdefault(_hash(desk.text), columns[0][1])
     columns += [(v.name, _STUDIES.get(_hash(v.text))) for v in variants]
     rows = next((c for _, c in columns if c and "Verdict" in c), {})
     table.clear()
