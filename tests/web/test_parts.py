@@ -2,6 +2,7 @@
 
 import asyncio
 import base64
+import threading
 
 import numpy as np
 import pytest
@@ -13,6 +14,7 @@ from evenground.web._guard import MAX_UPLOAD_BYTES, Guard
 from evenground.web._layers import MISSING, _utilisation
 from evenground.web._readings import read_table, reading_values
 from evenground.web._variants import forget, keep, kept, variant_folder
+from evenground.web._worker import Worker
 
 PORT, KEY = 8000, "the-key-of-this-session"
 
@@ -195,3 +197,27 @@ def test_variants_stay_in_their_folder(tmp_path):
     assert [v.name for v in kept(file)] == ["denser mesh"]
     forget(file, "denser mesh")
     assert kept(file) == ()
+
+
+def test_a_newer_job_stops_the_one_before_and_a_refusal_comes_in_words():
+    """A real process: the first study is overtaken, the second one's errors arrive as findings."""
+    heard, done = [], threading.Event()
+
+    def report(number, word, payload):
+        heard.append((number, word, payload))
+        if word == "refused":
+            done.set()
+
+    worker = Worker(report)
+    try:
+        worker.submit("study", starter_text("plant"), "site.yaml")
+        second = worker.submit("study", "evenground: 1\n", "site.yaml")
+        # importing the numeric libraries in a fresh process on a busy machine
+        assert done.wait(60)
+    finally:
+        worker.close()
+    assert [n for n, word, _ in heard if word == "done"] == []
+    number, _, (findings, failure) = next(row for row in heard if row[1] == "refused")
+    assert number == second
+    assert failure == ""
+    assert any("soil" in f.message or "soil" in f.field for f in findings)

@@ -24,7 +24,9 @@ __all__ = ["JOBS", "coarser"]
 
 SLOW_S = 0.7
 COARSE_POINTS = 60
-_seconds: dict[str, float] = {"exact": float("inf")}
+WORTH = 0.5
+"""A coarse answer is given only while it takes less than this part of the exact one's time."""
+_seconds: dict[str, float] = {"exact": 0.0, "coarse": 0.0}
 
 
 def coarser(project: Project) -> Project:
@@ -43,10 +45,11 @@ def study(line: _Line, text: str, name: str, coarse: bool = True) -> None:
         from evenground.study import run_study
 
         project = parse_project(text, name)
-        if coarse and _seconds["exact"] > SLOW_S:
+        if coarse and _seconds["exact"] > SLOW_S and _seconds["coarse"] < WORTH * _seconds["exact"]:
             start = time.perf_counter()
             result = run_study(coarser(project), line.progress)
-            line.say("coarse", (result, map_layers(result), time.perf_counter() - start))
+            _seconds["coarse"] = time.perf_counter() - start
+            line.say("coarse", (result, map_layers(result), _seconds["coarse"]))
         start = time.perf_counter()
         result = run_study(project, line.progress)
         _seconds["exact"] = time.perf_counter() - start
