@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from evenground import _study_parts as parts
-from evenground.errors import InputError
+from evenground.errors import Finding, InputError
 from evenground.field import solve
 from evenground.model.study import (
     Check,
@@ -59,17 +59,17 @@ class CaseResult:
 def soil_cases(soil: LayeredSoil, project: Project) -> dict[str, LayeredSoil]:
     """The soil after earthworks, as surveyed and in each season, by name."""
     works = project.earthworks
-    if works is not None:
-        soil = with_fill(
-            soil,
-            thickness_m=works.fill_m,
-            resistivity_ohm_m=works.fill_resistivity_ohm_m or 0.0,
-            removed_m=works.removed_m,
-        )
     try:
+        if works is not None:
+            soil = with_fill(
+                soil,
+                thickness_m=works.fill_m,
+                resistivity_ohm_m=works.fill_resistivity_ohm_m or 0.0,
+                removed_m=works.removed_m,
+            )
         return seasonal_soils(soil, project.seasons)
     except ValueError as error:
-        raise InputError(f"soil.seasons: {error}") from error
+        raise InputError([Finding("soil-case", f"{error}", path=("soil",))]) from error
 
 
 def run_cases(
@@ -127,7 +127,7 @@ def _one_case(
     field = parts.summarise_field(solution, layers)
     closed_form = parts.closed_form(layout, soil, layers, faults)
     tell("worst touch and step voltage", 0.55)
-    native = project.assessment.native_resistivity_ohm_m or layers.resistivities_ohm_m[0]
+    native = parts.native_resistivity(project, name, layers)
     safety = assess_shocks(
         parts.surface_potential(solution),
         layout.outlines_m,
@@ -136,9 +136,21 @@ def _one_case(
         gpr_v,
         project.assessment,
         native,
+        [(c.start_m[:2], c.end_m[:2]) for c in layout.electrode],
     )
+    tell("refinement of the segments", 0.9)
+    errors = parts.refinement_errors(layout, layers, solution, safety.shocks, gpr_v)
     checks = judge(
-        safety.shocks, safety.limits, field, conductors, faults, gpr_v, closed_form, project.assessment
+        safety.shocks,
+        safety.limits,
+        field,
+        conductors,
+        faults,
+        gpr_v,
+        closed_form,
+        project.assessment,
+        errors,
+        parts.soil_doubt(soil),
     )
     return CaseResult(name, layers, field, gpr_v, closed_form, safety, checks, ())
 

@@ -10,9 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenground.errors import Finding, Severity
+from evenground.field import solve
 from evenground.model.study import Check, ClosedFormResult, FieldSummary, Verdict
 from evenground.provenance import recording
-from evenground.standards import circuit, ieee80_mat
+from evenground.standards import circuit, ieee80_limits, ieee80_mat
 
 if TYPE_CHECKING:
     from evenground.field import Solution
@@ -21,8 +22,20 @@ if TYPE_CHECKING:
     from evenground.model.layout import ElectrodeLayout
     from evenground.model.project import Project
     from evenground.model.soil import LayeredSoil, SoilResult
+    from evenground.model.study import ShockResult
 
 FloatArray = NDArray[np.float64]
+
+THIN_TOP_M = 0.5
+"""A top layer thinner than this does not fill the ground that a foot presses on (a foot of 0.08 m radius
+reaches a few times its size; common practice)."""
+
+WORST_SOIL_MISFIT = 0.25
+"""Largest rms misfit of the soil model that can carry a pass (common practice: scatter of readings taken
+with care is below 10 %)."""
+
+MOST_REFINED = 6000
+"""Largest number of segments of the refined solution."""
 
 UNIFORM_ENOUGH = 0.30
 """Largest rms residual of the uniform model for which hand formulas for uniform soil are shown.
@@ -97,6 +110,81 @@ def summarise_field(solution: Solution, soil: LayeredSoil) -> FieldSummary:
         notes=report.notes,
         memory_bytes=report.memory_bytes,
     )
+
+
+def native_resistivity(project: Project, case: str, layers: LayeredSoil) -> float:
+    """Resistivity under the feet where no cover lies. [ohm m]
+
+    A stated value changes with the season like the soil itself. A top layer thinner than
+    ``THIN_TOP_M`` that is more resistive than what lies below counts like a cover, by the layer factor
+    of IEEE Std 80.
+    """
+    stated = project.assessment.native_resistivity_ohm_m
+    if stated is not None:
+        return stated * next((s.factor for s in project.seasons if s.name == case), 1.0)
+    top = layers.resistivities_ohm_m[0]
+    if layers.layers > 1 and layers.thicknesses_m[0] < THIN_TOP_M and top > layers.resistivities_ohm_m[1]:
+        with recording("thin top layer"):
+            below = layers.resistivities_ohm_m[1]
+            return top * ieee80_limits.surface_factor(below, top, layers.thicknesses_m[0])
+    return top
+
+
+def soil_doubt(soil: SoilResult) -> str:
+    """Why the soil model can not carry a pass; empty when it can."""
+    used = [r.residual for r in soil.readings if r.used and np.isfinite(r.residual)]
+    if not used:
+        return ""
+    rms = float(np.sqrt(np.mean(np.square(used))))
+    if rms <= WORST_SOIL_MISFIT:
+        return ""
+    return (
+        f"the soil model misses the readings by {rms:.0%} rms (at most {WORST_SOIL_MISFIT:.0%}); "
+        "take more layers or more readings"
+    )
+
+
+def refinement_errors(
+    layout: ElectrodeLayout,
+    layers: LayeredSoil,
+    solution: Solution,
+    shocks: Sequence[ShockResult],
+    gpr_v: Mapping[str, float],
+) -> dict[str, float]:
+    """Relative error of touch and step from halved segments, at the worst places found.
+
+    Halving moves the answer by more than what is left of the error, so the change itself is a cautious
+    estimate; it counts when it makes a voltage larger, and as well when it makes it smaller. Sites too
+    large to be solved twice take the error of the resistance, tenfold.
+    """
+    report = solution.report
+    relative = solution.resistance_error_ohm / solution.resistance_ohm
+    if 2 * report.segments > MOST_REFINED:
+        return dict.fromkeys(("touch", "step"), 10 * relative)
+    fine = solve(layout.electrode, layers, segment_m=report.longest_segment_m / 2)
+    current = 1.0 / solution.resistance_ohm
+    rise = {"coarse": 1.0, "fine": current * fine.resistance_ohm}
+    fields = {"coarse": surface_potential(solution), "fine": surface_potential(fine)}
+    errors = {}
+    for quantity in ("touch", "step"):
+        places = {(s.place.x_m, s.place.y_m, s.direction_deg) for s in shocks if s.quantity == quantity}
+        change = 0.0
+        for x, y, direction in places:
+            value = {k: rise[k] * _unit_shock(fields[k], x, y, direction) for k in fields}
+            change = max(change, abs(value["fine"] / value["coarse"] - 1))
+        errors[quantity] = change
+    return errors
+
+
+def _unit_shock(
+    potential: Callable[[FloatArray, FloatArray], FloatArray], x: float, y: float, direction: float | None
+) -> float:
+    """Touch (no direction) or step voltage at one place for one volt of potential rise."""
+    if direction is None:
+        return float(1.0 - potential(np.array([x]), np.array([y]))[0])
+    hx, hy = 0.5 * np.cos(np.radians(direction)), 0.5 * np.sin(np.radians(direction))
+    feet = potential(np.array([x - hx, x + hx]), np.array([y - hy, y + hy]))
+    return float(abs(feet[0] - feet[1]))
 
 
 def closed_form(

@@ -113,6 +113,8 @@ ERRORS = [
     ("note: ultimate year}}\n    x", "note: ultimate}, year}\n    x", "key-unknown", "year", "beside 'value'", "in quotes"),
     ("origin: {document: fault study", "origin: {documnt: fault study", "key-unknown", "documnt", "", "did you mean 'document'"),
     ("conductor: mat ", "conductor: {a: 1} ", "value-type", "{a: 1}", "must be a text", ""),
+    ("  - name: yard\n    outline_m: [[-1", "  - name: bare soil\n    outline_m: [[-1", "zone-name", "bare", "no zone", "another"),
+    ("soil:\n", "soil:\n  fill: {thickness_m: 0.3}\n", "fill", "{thickness", "without a resistivity", "give"),
     ("shock_time_s: 0.4", "shock_time_s: 1.4", "fault-times", "1.4", "longer than thermal_time_s", "exchanged"),
 ]  # fmt: skip
 

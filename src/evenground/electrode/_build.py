@@ -9,6 +9,7 @@ from math import dist, hypot
 
 import shapely
 from shapely.geometry import LineString, MultiPoint, Point, Polygon
+from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
 from evenground.electrode._mat import mesh_lines, perimeter_points, polygon_mat, rods_at
@@ -190,24 +191,35 @@ def _measures(
         limits.append("the meshes are unequal; the mesh-voltage formula is for equal spacing")
     hull = shapely.get_coordinates(union.convex_hull)
     x0, y0, x1, y1 = union.bounds
-    edge = union.boundary
     return MatMeasures(
         area_m2=union.area,
         perimeter_m=union.length,
         extent_x_m=x1 - x0,
         extent_y_m=y1 - y0,
         diagonal_m=float(max(hypot(*(a - b)) for a in hull for b in hull)),
-        conductor_length_m=sum(c.length_m for c in horizontal),
+        conductor_length_m=_length_once(horizontal),
         rod_count=len(rods),
         rod_length_m=sum(r.length_m for r in rods) / len(rods) if rods else 0.0,
         rod_diameter_m=sum(2 * r.radius_m for r in rods) / len(rods) if rods else 0.0,
-        rods_on_edge=any(edge.distance(Point(r.start_m[:2])) < TOUCHING_M for r in rods),
+        rods_on_edge=_in_all_corners(union, rods),
         spacing_m=max(spacing_x, spacing_y),
         spacing_ratio=max(spacing_x, spacing_y) / min(spacing_x, spacing_y),
         depth_m=mats[0].depth_m,
         diameter_m=2 * radius_m[mats[0].conductor],
         limits=tuple(limits),
     )
+
+
+def _in_all_corners(union: BaseGeometry, rods: Sequence[Conductor]) -> bool:
+    """Whether a rod stands in every outward corner; one rod in one corner does not make a ring of rods."""
+    hull = MultiPoint(shapely.get_coordinates(union.convex_hull))
+    places = MultiPoint([r.start_m[:2] for r in rods]) if rods else None
+    return places is not None and all(places.distance(corner) < TOUCHING_M for corner in hull.geoms)
+
+
+def _length_once(horizontal: Sequence[Conductor]) -> float:
+    """Length of the horizontal conductors, an edge that two mats share counted once. [m]"""
+    return float(unary_union([LineString([c.start_m[:2], c.end_m[:2]]) for c in horizontal]).length)
 
 
 def _mean_spacing(mats: Sequence[MatLayout], axis: int) -> tuple[float, bool]:

@@ -137,8 +137,8 @@ class Assessment:
         ``"empirical"`` or ``"exact"`` form of the surface-layer factor.
     reach_m : float
         How far a person reaches. [m]
-    touch_outside_m : float
-        Touch is assessed inside the outline of the mats and this far beyond it. [m]
+    touch_outside_m : float or None
+        Touch is assessed inside the outline of the mats and this far beyond it; None: ``reach_m``. [m]
     touch_area_m : tuple of (x, y) or None
         Stated area for touch instead. [m]
     step_outside_m : float
@@ -161,7 +161,7 @@ class Assessment:
     body_mass_kg: int = 50
     surface_factor: str = "empirical"
     reach_m: float = 1.0
-    touch_outside_m: float = 1.0
+    touch_outside_m: float | None = None
     touch_area_m: tuple[Point2, ...] | None = None
     step_outside_m: float = 3.0
     raster_m: float = 0.5
@@ -173,3 +173,8 @@ class Assessment:
     footwear_ohm: float | None = None
     footing: str | None = None
     compare_standards: bool = False
+
+    @property
+    def touch_reach_m(self) -> float:
+        """How far beyond the mats touch is assessed. [m]"""
+        return self.reach_m if self.touch_outside_m is None else self.touch_outside_m

@@ -119,7 +119,8 @@ def joint_verdict(checks: Iterable[Check]) -> Verdict:
 class ZoneLimit:
     """Tolerable voltages in one surface zone for one scenario. [V]
 
-    ``outside`` names breaches of a range of validity: checks against these limits are not decided.
+    ``outside`` and ``step_outside`` name breaches of a range of validity: checks of touch and step against
+    these limits are not decided.
     ``standard`` is the key, ``clause`` and ``step_clause`` say where touch and step limit come from (a
     standard without a step limit borrows that of IEEE Std 80), ``evidence`` how well they are known.
     """
@@ -133,6 +134,7 @@ class ZoneLimit:
     standard: str = "ieee80_50kg"
     clause: str = ""
     step_clause: str = ""
+    step_outside: str = ""
     evidence: str = ""
     notes: tuple[str, ...] = ()
 

@@ -25,6 +25,20 @@ def check_soil(look: Look) -> None:
             _measured(look, path, reading)
             used += reading.get("use") is not False
     _model(look, section(look.at("soil", "model")), used, look.at("soil"))
+    _fill(look, section(look.at("soil", "fill")))
+
+
+def _fill(look: Look, fill: Record) -> None:
+    """Fill needs a resistivity; without thickness and cut there is nothing to do."""
+    thickness, removed = number(fill, "thickness_m") or 0.0, number(fill, "removed_m") or 0.0
+    if thickness > 0 and fill.get("resistivity_ohm_m") is None:
+        look.error(
+            "fill", ("soil", "fill"), "fill without a resistivity", "give resistivity_ohm_m, of the fill"
+        )
+    if fill and thickness == 0 and removed == 0:
+        look.error(
+            "fill", ("soil", "fill"), "fill without thickness_m or removed_m", "give one, or leave fill out"
+        )
 
 
 def _source_of_readings(look: Look, index: int, traverse: Record) -> int:

@@ -36,6 +36,14 @@ def check_names(look: Look) -> None:
                     "give each its own name",
                 )
             first.setdefault(name, i)
+    for i, zone in records(look.at("surface")):
+        if words(zone, "name") == "bare soil" and zone.get("outline_m") is not None:
+            look.error(
+                "zone-name",
+                ("surface", i, "name"),
+                "'bare soil' is the ground that no zone covers",
+                "give this zone another name",
+            )
 
 
 def check_faults(look: Look) -> None:

@@ -146,8 +146,9 @@ class AssessmentFile(Base):
         default="empirical", description="Form of the surface-layer factor."
     )
     reach_m: Positive = Field(default=1.0, description="How far a person reaches. [m]")
-    touch_outside_m: Annotated[float, Field(ge=0, le=1e6)] = Field(
-        default=1.0, description="Touch is assessed inside the outline of the mats and this far beyond. [m]"
+    touch_outside_m: Annotated[float, Field(ge=0, le=1e6)] | None = Field(
+        default=None,
+        description="Touch counts inside the outline of the mats and this far beyond; left out: reach_m. [m]",
     )
     touch_area_m: Outline | None = Field(
         default=None, description="Area for touch instead: corners in order, [x, y] each. [m]"
@@ -155,8 +156,9 @@ class AssessmentFile(Base):
     step_outside_m: Annotated[float, Field(ge=0, le=1e6)] = Field(
         default=3.0, description="Step is assessed inside the outline of the mats and this far beyond. [m]"
     )
-    raster_m: Positive = Field(
-        default=0.5, description="First raster of the search for the worst places. [m]"
+    raster_m: Annotated[float, Field(gt=0, le=1)] = Field(
+        default=0.5,
+        description="First raster of the search for the worst places, at most the length of a step. [m]",
     )
     segment_m: Positive | None = Field(
         default=None,

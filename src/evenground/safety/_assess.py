@@ -50,6 +50,7 @@ def assess_shocks(
     gpr_v: Mapping[str, float],
     assessment: Assessment,
     native_resistivity_ohm_m: float,
+    metal_m: Sequence[tuple[Point2, Point2]] = (),
 ) -> SafetyResult:
     """Find the worst touch and step voltages and set them against what people bear.
 
@@ -66,12 +67,14 @@ def assess_shocks(
     assessment : Assessment
     native_resistivity_ohm_m : float
         Soil under the feet where no cover lies. [ohm m]
+    metal_m : sequence of (start, end)
+        Buried conductors in plan; steps are looked at around all of them. [m]
 
     Returns
     -------
     SafetyResult
     """
-    areas = areas_of(outlines_m, assessment)
+    areas = areas_of(outlines_m, assessment, metal_m)
     index = ZoneIndex(zones)
     limits = zone_limits(index.zones, faults, assessment, native_resistivity_ohm_m)
     raster = make_raster(potential, areas.touch, areas.step, assessment.raster_m)

@@ -25,10 +25,20 @@ def judge(
     gpr_v: Mapping[str, float],
     closed_form: ClosedFormResult,
     assessment: Assessment,
+    errors: Mapping[str, float] | None = None,
+    soil_doubt: str = "",
 ) -> tuple[Check, ...]:
-    """All checks of a study: shock, potential rise, conductors, owner's targets, hand formulas."""
-    checks = [*_shock_checks(shocks, limits, field), _driving_voltage(faults, gpr_v)]
-    checks += _owner_checks(field, gpr_v, assessment)
+    """All checks of a study: shock, potential rise, conductors, owner's targets, hand formulas.
+
+    ``errors`` holds the relative discretisation error of touch and step (None: that of the
+    resistance), ``soil_doubt`` why the soil model can not carry a pass (empty: it can).
+    """
+    doubt = _field_doubt(field) or soil_doubt
+    unknown = {f.scenario.name for f in faults if f.x_over_r is None and f.scenario.decrement}
+    if errors is None:
+        errors = dict.fromkeys(("touch", "step"), field.resistance_error_ohm / field.resistance_ohm)
+    checks = [*_shock_checks(shocks, limits, errors, doubt, unknown), _driving_voltage(faults, gpr_v)]
+    checks += _owner_checks(field, gpr_v, assessment, doubt)
     checks += [check for key, row in conductors.items() for check in _conductor_checks(key, row)]
     checks += _closed_form_checks(closed_form, shocks, limits)
     return tuple(checks)
@@ -36,44 +46,48 @@ def judge(
 
 def compared(value: float, limit: float, sense: str = "max") -> Verdict:
     """Pass or fail; exactly at the limit passes."""
-    held = value <= limit if sense == "max" else value >= limit
+    held = value <= limit if sense == "max" else value >= limit  # a nan holds nothing
     return Verdict.PASS if held else Verdict.FAIL
 
 
 def _field_doubt(field: FieldSummary) -> str:
     """Why the field solution can not be relied on; empty when it can."""
-    if field.kernel_error > WORST_KERNEL_ERROR:
+    if not field.kernel_error <= WORST_KERNEL_ERROR:
         return (
             f"the soil kernel was fitted to {field.kernel_error:.1e} only (at most {WORST_KERNEL_ERROR:.0e})"
         )
-    if field.energy_balance > WORST_BALANCE:
-        return f"the leakage does not add up to the injected current within {WORST_BALANCE:.0e}"
+    if not field.energy_balance <= WORST_BALANCE:
+        return f"power fed in and power leaked differ by more than {WORST_BALANCE:.0e}"
     return ""
 
 
 def _shock_checks(
-    shocks: Sequence[ShockResult], limits: Sequence[ZoneLimit], field: FieldSummary
+    shocks: Sequence[ShockResult],
+    limits: Sequence[ZoneLimit],
+    errors: Mapping[str, float],
+    doubt: str,
+    unknown: set[str],
 ) -> list[Check]:
-    doubt = _field_doubt(field)
-    error = field.resistance_error_ohm / field.resistance_ohm + field.kernel_error
     checks = []
     for quantity in ("touch", "step"):
         for zone in dict.fromkeys(s.zone for s in shocks if s.quantity == quantity):
             rows = [s for s in shocks if s.quantity == quantity and s.zone == zone]
+            by_scenario = {row.scenario: row for row in limits if row.zone == zone}
             worst = max(rows, key=lambda s: s.value_v / s.limit_v)
             verdict, reason = compared(worst.value_v, worst.limit_v), ""
-            own = next(row for row in limits if row.zone == zone and row.scenario == worst.scenario)
-            outside = "; ".join(
-                dict.fromkeys(row.outside for row in limits if row.zone == zone and row.outside)
-            )
-            if doubt or outside or not worst.converged:
-                verdict = Verdict.NOT_DECIDED
-                reason = (
-                    doubt or outside or f"the search for the worst place still moved by {worst.change:.1%}"
-                )
-            elif verdict is Verdict.PASS and worst.value_v * (1 + error) > worst.limit_v:
-                verdict = Verdict.NOT_DECIDED
-                reason = f"nearer to the limit than the discretisation error of about {error:.1%}"
+            reasons = [
+                doubt,
+                "; ".join(dict.fromkeys(filter(None, (_outside(r, quantity) for r in by_scenario.values())))),
+                ""
+                if worst.converged
+                else f"the search for the worst place still moved by {worst.change:.1%}",
+            ]
+            if any(reasons):
+                verdict, reason = Verdict.NOT_DECIDED, "; ".join(filter(None, reasons))
+            elif verdict is Verdict.PASS:
+                reason = _too_near(rows, errors[quantity], unknown)
+                verdict = Verdict.NOT_DECIDED if reason else verdict
+            own = by_scenario[worst.scenario]
             checks.append(
                 Check(
                     identity=f"{quantity}-{zone.replace(' ', '-')}",
@@ -90,6 +104,24 @@ def _shock_checks(
                 )
             )
     return checks
+
+
+def _outside(row: ZoneLimit, quantity: str) -> str:
+    return row.outside if quantity == "touch" else row.step_outside
+
+
+def _too_near(rows: Sequence[ShockResult], error: float, unknown: set[str]) -> str:
+    """Why a value below its limit is no pass yet; empty when it is one.
+
+    Without X/R the decrement factor is not known, but it never exceeds sqrt(3), its limit for a short
+    fault without damping of the offset (IEEE Std 80-2013, decrement factor).
+    """
+    for row in rows:
+        if not row.value_v * (1 + error) <= row.limit_v:
+            return f"nearer to the limit than the discretisation error of about {error:.1%}"
+        if row.scenario in unknown and not row.value_v * (1 + error) * sqrt(3) <= row.limit_v:
+            return f"X/R of “{row.scenario}” is not known; with its offset the current may be larger"
+    return ""
 
 
 def _driving_voltage(faults: Sequence[FaultResult], gpr_v: Mapping[str, float]) -> Check:
@@ -116,35 +148,54 @@ def _driving_voltage(faults: Sequence[FaultResult], gpr_v: Mapping[str, float]) 
     )
 
 
-def _owner_checks(field: FieldSummary, gpr_v: Mapping[str, float], assessment: Assessment) -> list[Check]:
+def _owner_checks(
+    field: FieldSummary, gpr_v: Mapping[str, float], assessment: Assessment, doubt: str
+) -> list[Check]:
     checks = []
+    error = field.resistance_error_ohm / field.resistance_ohm
+
+    def against(value: float, limit: float) -> tuple[Verdict, str]:
+        verdict = compared(value, limit)
+        if doubt:
+            return Verdict.NOT_DECIDED, doubt
+        if verdict is Verdict.PASS and not value * (1 + error) <= limit:
+            return (
+                Verdict.NOT_DECIDED,
+                f"nearer to the limit than the discretisation error of about {error:.1%}",
+            )
+        return verdict, ""
+
     if assessment.resistance_target_ohm is not None:
         target = assessment.resistance_target_ohm
+        verdict, reason = against(field.resistance_ohm, target)
         checks.append(
             Check(
                 "resistance-target",
                 "Resistance to remote earth, owner's target",
-                compared(field.resistance_ohm, target),
+                verdict,
                 field.resistance_ohm,
                 target,
                 "ohm",
                 clause="Owner's target (a low resistance alone proves nothing about touch or step)",
                 method="field solution",
+                reason=reason,
             )
         )
     if assessment.gpr_limit_v is not None:
         scenario, value = max(gpr_v.items(), key=lambda item: item[1])
+        verdict, reason = against(value, assessment.gpr_limit_v)
         checks.append(
             Check(
                 "gpr-limit",
                 "Earth potential rise, owner's limit",
-                compared(value, assessment.gpr_limit_v),
+                verdict,
                 value,
                 assessment.gpr_limit_v,
                 "V",
                 scenario=scenario,
                 clause="Owner's limit",
                 method="field solution",
+                reason=reason,
             )
         )
     return checks

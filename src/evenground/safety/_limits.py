@@ -15,6 +15,11 @@ from evenground.standards.limits import STANDARDS, LimitCase, Limits, case_for_z
 __all__ = ["compare_standards", "standard_key", "zone_limits"]
 
 FALLBACK = "ieee80_50kg"
+TAKES_FACTOR = ("ieee80_50kg", "ieee80_70kg", "en50522_2010", "en50522_2022")
+"""Standards whose layer factor follows the form stated in the assessment; the others have a form of their
+own unless the exact series is asked for. EN 50522 does not speak of the thickness of a cover: taking the
+layer factor is the cautious reading."""
+FOOTING_M = {"chippings_75mm": 0.075, "chippings_150mm": 0.150}
 
 
 def standard_key(assessment: Assessment, zone: SurfaceZone) -> str:
@@ -27,12 +32,16 @@ def _case(key: str, zone: SurfaceZone, time_s: float, native: float, assessment:
     case = case_for_zone(key, zone, time_s, native)
     options = STANDARDS[key].options
     changes: dict[str, object] = {}
-    if key.startswith("ieee80") and case.covered:
+    if (
+        case.covered
+        and "surface_factor" in options
+        and (key in TAKES_FACTOR or assessment.surface_factor == "exact")
+    ):
         changes["surface_factor"] = assessment.surface_factor
     shoe = zone.footwear_ohm if zone.footwear_ohm is not None else assessment.footwear_ohm
     if shoe is not None and "footwear_ohm" in options:
         changes["footwear_ohm"] = shoe
-    footing = zone.footing or assessment.footing
+    footing = zone.footing or (assessment.footing if case.covered else None)
     if footing is not None and "footing" in options:
         changes["footing"] = footing
     return replace(case, **changes)  # type: ignore[arg-type]
@@ -67,6 +76,11 @@ def _zone_limit(zone: SurfaceZone, fault: FaultResult, assessment: Assessment, n
     outside = list(own.outside)
     if own.touch_v is None and not outside:
         outside.append(f"{STANDARDS[key].title} gives no touch limit for {time:g} s")
+    thin = FOOTING_M.get(zone.footing or assessment.footing or "", 0.0)
+    if "footing" in STANDARDS[key].options and zone.resistivity_ohm_m is not None and zone.thickness_m < thin:
+        outside.append(
+            f"footing of {1000 * thin:.0f} mm chippings on a cover of {1000 * zone.thickness_m:.0f} mm"
+        )
     borrowed = f"{STANDARDS[key].title} gives no step limit; that of {STANDARDS[FALLBACK].title} is used"
     return ZoneLimit(
         zone=zone.name,
@@ -80,6 +94,7 @@ def _zone_limit(zone: SurfaceZone, fault: FaultResult, assessment: Assessment, n
         step_clause=(own.clause or own.source) if own.step_v is not None else borrowed,
         evidence=own.evidence,
         notes=own.notes,
+        step_outside="; ".join(own.outside if own.step_v is not None else spare.outside),
     )
 
 

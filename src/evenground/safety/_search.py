@@ -83,15 +83,22 @@ def make_raster(potential: Potential, touch: Area, step: Area, raster_m: float) 
 
 
 def _edge_points(area: Area, zones: ZoneIndex, spacing_m: float) -> tuple[FloatArray, FloatArray]:
-    """Points along the rim of the area and along the edges of zones, where extremes tend to lie."""
-    lines = [part.exterior for part in shapely.get_parts(area)]
-    lines += [
-        edge.buffer(-2 * EDGE_M).exterior for edge in zones.edges if not edge.buffer(-2 * EDGE_M).is_empty
-    ]
-    dense = [shapely.segmentize(line, spacing_m) for line in lines]
-    points = np.concatenate([np.asarray(line.coords) for line in dense])[:, :2]
-    keep = shapely.contains_xy(area.buffer(EDGE_M), points[:, 0], points[:, 1])
-    return points[keep, 0], points[keep, 1]
+    """Points just inside the rim of every part of the area that one zone covers, and one in its middle.
+
+    Extremes tend to lie on edges, and a part narrower than the raster would else have no sample.
+    """
+    found: list[FloatArray] = []
+    for piece in zones.pieces(area):
+        middle = piece.representative_point()
+        found.append(np.array([[middle.x, middle.y]]))
+        rings = [
+            ring
+            for part in shapely.get_parts(piece.buffer(-2 * EDGE_M))
+            for ring in (part.exterior, *part.interiors)
+        ]
+        found += [shapely.get_coordinates(shapely.segmentize(ring, spacing_m)) for ring in rings]
+    points = np.concatenate(found)
+    return points[:, 0], points[:, 1]
 
 
 def _peaks(x: FloatArray, y: FloatArray, value: FloatArray, apart_m: float) -> list[int]:
@@ -184,22 +191,48 @@ def worst_step(
     """
     gx, gy = np.meshgrid(raster.x_m, raster.y_m)
     own = raster.in_step
-    x, y = gx[own], gy[own]
     spacing = float(raster.x_m[1] - raster.x_m[0])
     ex, ey = _edge_points(area, zones, spacing)
-    x, y = np.concatenate([x, ex]), np.concatenate([y, ey])
+    x, y = np.concatenate([gx[own], ex]), np.concatenate([gy[own], ey])
     angles = np.arange(16) * np.pi / 16
-    rough = np.empty((len(angles), len(x)))
-    zone = np.empty((len(angles), len(x)), dtype=np.int64)
-    for k, angle in enumerate(angles):
-        (ax, ay), (bx, by) = _feet(x, y, angle)
-        rough[k] = np.abs(raster.at(ax, ay) - raster.at(bx, by))
-        zone[k] = _stricter(zones, strictness, (ax, ay), (bx, by))
+    mid_x, mid_y, rough, zone = [], [], [], []
+    limit = area.buffer(EDGE_M)
+    for angle in angles:
+        hx, hy = 0.5 * STEP_M * np.cos(angle), 0.5 * STEP_M * np.sin(angle)
+        # middles on the raster, and middles half a step from an edge, so that one foot stands on it
+        px, py = np.concatenate([x, ex + hx, ex - hx]), np.concatenate([y, ey + hy, ey - hy])
+        a, b = (px - hx, py - hy), (px + hx, py + hy)
+        drop = np.abs(raster.at(*a) - raster.at(*b))
+        rough.append(np.where(shapely.contains_xy(limit, px, py), drop, -np.inf))
+        zone.append(_stricter(zones, strictness, a, b))
+        mid_x.append(px)
+        mid_y.append(py)
+    return _worst_of_zones(
+        potential,
+        zones,
+        strictness,
+        area,
+        (np.array(mid_x), np.array(mid_y), np.array(rough), np.array(zone), angles),
+        spacing,
+    )
+
+
+def _worst_of_zones(
+    potential: Potential,
+    zones: ZoneIndex,
+    strictness: FloatArray,
+    area: Area,
+    rough: tuple[FloatArray, FloatArray, FloatArray, NDArray[np.int64], FloatArray],
+    spacing: float,
+) -> dict[int, UnitWorst]:
+    """Refine around the best rough candidates of each zone."""
+    mid_x, mid_y, drop, zone, angles = rough
+    columns = np.arange(drop.shape[1])
     found: dict[int, UnitWorst] = {}
-    for index in np.unique(zone):
-        masked = np.where(zone == index, rough, -np.inf)
+    for index in np.unique(zone[np.isfinite(drop)]):
+        masked = np.where(zone == index, drop, -np.inf)
         k = np.argmax(masked, axis=0)
-        value = masked[k, np.arange(len(x))]
+        x, y, value = mid_x[k, columns], mid_y[k, columns], masked[k, columns]
         starts = [i for i in _peaks(x, y, value, 2 * STEP_M) if np.isfinite(value[i])]
         found[int(index)] = _refine_step(
             potential, zones, strictness, area, int(index), x[starts], y[starts], angles[k[starts]], spacing

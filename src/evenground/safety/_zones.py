@@ -8,9 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import MultiPolygon, Polygon
+from shapely.geometry import LineString, MultiPolygon, Polygon
+from shapely.geometry import Point as ShapelyPoint
+from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
+from evenground.errors import Finding, InputError
 from evenground.model.site import Assessment, Point2, SurfaceZone
 
 __all__ = ["BARE", "Areas", "ZoneIndex", "areas_of"]
@@ -33,18 +36,26 @@ class Areas:
     step: Polygon | MultiPolygon
 
 
-def areas_of(outlines_m: Sequence[Sequence[Point2]], assessment: Assessment) -> Areas:
-    """Touch and step areas: the outlines of the metal widened by the stated distances.
+def areas_of(
+    outlines_m: Sequence[Sequence[Point2]],
+    assessment: Assessment,
+    metal_m: Sequence[tuple[Point2, Point2]] = (),
+) -> Areas:
+    """Touch and step areas: the outlines of the mats widened by the stated distances.
 
-    A person reaches the distance in any direction, so corners are rounded.
+    A person reaches the distance in any direction, so corners are rounded. Steps are also looked at
+    around every other buried conductor (``metal_m``, its plan), since the ground is steep there too.
     """
     base = unary_union([Polygon(o) for o in outlines_m])
     touch = (
         Polygon(assessment.touch_area_m)
         if assessment.touch_area_m
-        else base.buffer(assessment.touch_outside_m, quad_segs=QUADRANT)
+        else base.buffer(assessment.touch_reach_m, quad_segs=QUADRANT)
     )
     step = touch.union(base.buffer(assessment.step_outside_m, quad_segs=QUADRANT))
+    lines = [LineString(pair) if pair[0] != pair[1] else ShapelyPoint(pair[0]) for pair in metal_m]
+    if lines:
+        step = step.union(unary_union(lines).buffer(assessment.step_outside_m, quad_segs=QUADRANT))
     if not isinstance(step, Polygon | MultiPolygon):
         raise TypeError("the union of two areas is an area")
     return Areas(touch=touch, step=step)
@@ -54,9 +65,15 @@ class ZoneIndex:
     """Which surface zone a point belongs to: the first that holds it, else bare soil (the last)."""
 
     def __init__(self, zones: Sequence[SurfaceZone]) -> None:
-        open_ended = [z for z in zones if z.outline_m is None]
-        shaped = [z for z in zones if z.outline_m is not None]
-        self.zones: tuple[SurfaceZone, ...] = (*shaped, open_ended[0] if open_ended else BARE)
+        ends = next((i for i, z in enumerate(zones) if z.outline_m is None), len(zones))
+        shaped, rest = list(zones[:ends]), zones[ends] if ends < len(zones) else BARE
+        self.zones: tuple[SurfaceZone, ...] = (*shaped, rest)
+        names = [z.name for z in self.zones]
+        for zone in self.zones:
+            if names.count(zone.name) > 1:
+                text = f"two surface zones are called “{zone.name}”"
+                advice = "give every zone a name of its own; “bare soil” is the ground that no zone covers"
+                raise InputError([Finding("zone-name", text, advice, path=zone.path)])
         self._shapes = [Polygon(z.outline_m).buffer(EDGE_M) for z in shaped if z.outline_m is not None]
         for shape in self._shapes:
             shapely.prepare(shape)
@@ -67,6 +84,17 @@ class ZoneIndex:
         for i in range(len(self._shapes) - 1, -1, -1):
             index[shapely.contains_xy(self._shapes[i], x_m, y_m)] = i
         return index
+
+    def pieces(self, area: Polygon | MultiPolygon) -> list[Polygon]:
+        """The area cut into the parts that belong to one zone each, none of them empty."""
+        left: BaseGeometry = area
+        found: list[Polygon] = []
+        for shape in [*self._shapes, None]:
+            part = left if shape is None else left.intersection(shape)
+            found += [p for p in shapely.get_parts(part) if isinstance(p, Polygon) and p.area > 1e-9]
+            if shape is not None:
+                left = left.difference(shape)
+        return found
 
     @property
     def edges(self) -> list[Polygon]:

@@ -27,6 +27,8 @@ FEWEST_FOR_AUTO = {1: 1, 2: 6, 3: 10, 4: 14, 5: 18}
 CLEARLY_BETTER = {2: 2.0, 3: 10.0, 4: 10.0, 5: 10.0}
 """Drop of the Bayesian criterion that a further layer must bring (Raftery 1995: above 2 is positive, above 10
 very strong evidence)."""
+HOPELESS = 0.25
+"""Misfit of a uniform soil from which two layers may be chosen with fewer readings (common practice)."""
 DOUBTFUL = 1.5
 """Reduced chi square from which a further layer is tried."""
 
@@ -108,9 +110,19 @@ def choose(
         if candidate.name == "given" or layers == 1 or layers > choice.most_layers:
             continue
         allowed = spacings >= FEWEST_FOR_AUTO[layers] and (layers == 2 or fixed_by_readings(candidate))
+        allowed = allowed or (layers == 2 and _overwhelming(candidate, by_name["uniform"], spacings))
         if allowed and candidate.bic < best.bic - CLEARLY_BETTER[layers]:
             best = candidate
     return best, _auto_reason(best, by_name, noise, spacings)
+
+
+def _overwhelming(two: SoilCandidate, uniform: SoilCandidate, spacings: int) -> bool:
+    """Whether few readings still leave no doubt that the soil is layered.
+
+    A uniform soil that misses them by more than ``HOPELESS`` is no cautious choice: it may halve the
+    voltages.
+    """
+    return spacings >= fewest_spacings(2) and uniform.rms > HOPELESS and two.rms < uniform.rms / 3
 
 
 def _auto_reason(best: SoilCandidate, by_name: dict[str, SoilCandidate], noise: Noise, spacings: int) -> str:
