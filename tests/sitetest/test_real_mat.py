@@ -1,6 +1,6 @@
 """A whole test of a real mat in layered soil, read back.
 
-The measurement is made by the field solver with the mat, a rod as current probe and a rod as potential probe as
+The measurement is made by the field solver with the mat, a rod as current probe and one as potential probe as
 three separate pieces of metal, so that mat and probes disturb each other as they do outside. The
 simulation under test knows only the mat's own field and point probes.
 """

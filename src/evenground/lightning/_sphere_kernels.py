@@ -42,11 +42,10 @@ def _gap(at, piece, tail, way, square, boxes, reach, near):
 
 
 @_inner
-def _planes(at, tail, way, square, boxes, reach, normal, offset):
+def _planes(at, tail, way, square, boxes, reach, normal, offset, best, near):
     """Tangent planes of the nearest pieces, in rows 1...; returns the number of rows."""
     pieces = reach.shape[0]
-    best = np.full(ACTIVE, np.inf)
-    near = np.zeros(3)
+    best[:] = np.inf
     held = 0
     for piece in range(pieces):
         gap = _gap(at, piece, tail, way, square, boxes, reach, near)
@@ -69,12 +68,12 @@ def _planes(at, tail, way, square, boxes, reach, normal, offset):
 
 
 @_inner
-def _project(target, normal, offset, rows, tolerance, aim):
+def _project(target, normal, offset, rows, tolerance, aim, dual):
     """Nearest place to the target with normal x >= offset, by dual coordinate ascent."""
-    dual = np.zeros(rows)
+    dual[:] = 0.0
     for k in range(3):
         aim[k] = target[k]
-    for _ in range(400):
+    for _ in range(150):
         largest = 0.0
         for row in range(rows):
             short = offset[row]
@@ -90,10 +89,9 @@ def _project(target, normal, offset, rows, tolerance, aim):
 
 
 @_inner
-def _permitted(at, tail, way, square, boxes, reach, ground, slack):
+def _permitted(at, tail, way, square, boxes, reach, ground, slack, near):
     if at[2] < ground - slack:
         return False
-    near = np.zeros(3)
     for piece in range(reach.shape[0]):
         if _gap(at, piece, tail, way, square, boxes, reach, near) < -slack:
             return False
@@ -108,17 +106,18 @@ def polish(start, target, tail, way, square, boxes, reach, ground):
     offset = np.zeros(ACTIVE + 1)
     normal[0, 2] = 1.0
     offset[0] = ground
-    aim, trial = np.zeros(3), np.zeros(3)
+    aim, trial, near = np.zeros(3), np.zeros(3), np.zeros(3)
+    best, dual = np.zeros(ACTIVE), np.zeros(ACTIVE + 1)
     for index in range(start.shape[0]):
         at = result[index]
         for _ in range(80):
-            rows = _planes(at, tail, way, square, boxes, reach, normal, offset)
-            _project(target[index], normal, offset, rows, 1e-8 * ground, aim)
+            rows = _planes(at, tail, way, square, boxes, reach, normal, offset, best, near)
+            _project(target[index], normal, offset, rows, 1e-7 * ground, aim, dual)
             share, moved = 1.0, 0.0
             for _ in range(6):
                 for k in range(3):
                     trial[k] = at[k] + share * (aim[k] - at[k])
-                if _permitted(trial, tail, way, square, boxes, reach, ground, 1e-6 * ground):
+                if _permitted(trial, tail, way, square, boxes, reach, ground, 1e-6 * ground, near):
                     for k in range(3):
                         moved += (trial[k] - at[k]) ** 2
                         at[k] = trial[k]
