@@ -107,7 +107,7 @@ def scope(study: Study) -> Block:
         if step.info.name not in names:
             names.append(step.info.name)
     a = study.project.assessment
-    area = "a stated area" if a.touch_area_m else f"inside the mats and {a.touch_outside_m:g} m beyond"
+    area = "a stated area" if a.touch_area_m else f"inside the mats and {a.touch_reach_m:g} m beyond"
     return chapter(
         "Scope, standards and method",
         [
