@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from evenground.field._segments import Segments
 
-__all__ = ["Partition", "partition"]
+__all__ = ["Partition", "Tree", "bisect", "bounding_boxes", "partition"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -33,20 +33,29 @@ class Partition:
     leaf: IntArray
 
 
-@dataclass
-class _Tree:
-    begin: list[int]
-    end: list[int]
-    left: list[int]
-    right: list[int]
+@dataclass(frozen=True)
+class Tree:
+    """Binary tree over an order of items; children stand behind their parents, -1: none.
+
+    Node k holds the items ``begin[k]:end[k]`` of the order.
+    """
+
+    begin: IntArray
+    end: IntArray
+    left: IntArray
+    right: IntArray
+    parent: IntArray
 
 
 def partition(segments: Segments) -> Partition:
     """Split segments into clusters of at most ``LEAF`` and pair the clusters off into blocks."""
-    order, tree = _bisect(segments.middle)
-    begin, end = np.array(tree.begin), np.array(tree.end)
-    left, right = np.array(tree.left), np.array(tree.right)
-    low, high = _boxes(segments, order, begin, end, left, right)
+    order, tree = bisect(segments.middle, LEAF)
+    begin, end, left, right = tree.begin, tree.end, tree.left, tree.right
+    low, high = bounding_boxes(
+        tree,
+        np.minimum(segments.start, segments.end)[:, order],
+        np.maximum(segments.start, segments.end)[:, order],
+    )
     diagonal = np.linalg.norm(high - low, axis=0)
     near: list[IntArray] = []
     far: list[IntArray] = []
@@ -66,48 +75,37 @@ def partition(segments: Segments) -> Partition:
     return Partition(order, blocks[0], blocks[1], np.stack([begin[leaves], end[leaves]]).astype(np.int64))
 
 
-def _bisect(points: FloatArray) -> tuple[IntArray, _Tree]:
-    """Halve at the median of the longest side until the leaves are small."""
-    n = points.shape[1]
-    order = np.arange(n)
-    tree = _Tree([0], [n], [-1], [-1])
+def bisect(points: FloatArray, leaf: int) -> tuple[IntArray, Tree]:
+    """Order of points (3, n) and tree: halved at the median of the longest side down to ``leaf`` items."""
+    order = np.arange(points.shape[1])
+    rows: list[list[int]] = [[0, points.shape[1], -1, -1, -1]]
     stack = [0]
     while stack:
         node = stack.pop()
-        b, e = tree.begin[node], tree.end[node]
-        if e - b <= LEAF:
+        b, e = rows[node][:2]
+        if e - b <= leaf:
             continue
         part = points[:, order[b:e]]
         axis = int(np.argmax(part.max(axis=1) - part.min(axis=1)))
         half = (e - b) // 2
         order[b:e] = order[b:e][np.argpartition(part[axis], half)]
-        for k, (x, y) in enumerate(((b, b + half), (b + half, e))):
-            child = len(tree.begin)
-            tree.begin.append(x)
-            tree.end.append(y)
-            tree.left.append(-1)
-            tree.right.append(-1)
-            if k == 0:
-                tree.left[node] = child
-            else:
-                tree.right[node] = child
-            stack.append(child)
-    return order.astype(np.int64), tree
+        rows[node][2:4] = [len(rows), len(rows) + 1]
+        stack += [len(rows), len(rows) + 1]
+        rows += [[b, b + half, -1, -1, node], [b + half, e, -1, -1, node]]
+    table = np.array(rows, dtype=np.int64).T
+    return order.astype(np.int64), Tree(*(np.ascontiguousarray(v) for v in table))
 
 
-def _boxes(
-    segments: Segments, order: IntArray, begin: IntArray, end: IntArray, left: IntArray, right: IntArray
-) -> tuple[FloatArray, FloatArray]:
-    """Bounding boxes of all clusters, from the leaves up. [m]"""
-    low_all = np.minimum(segments.start, segments.end)[:, order]
-    high_all = np.maximum(segments.start, segments.end)[:, order]
-    low, high = np.empty((3, len(begin))), np.empty((3, len(begin)))
-    for node in range(len(begin) - 1, -1, -1):  # children have higher numbers than their parent
-        if left[node] < 0:
-            low[:, node] = low_all[:, begin[node] : end[node]].min(axis=1)
-            high[:, node] = high_all[:, begin[node] : end[node]].max(axis=1)
+def bounding_boxes(tree: Tree, low_item: FloatArray, high_item: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Bounding boxes (3, nodes) of all clusters; items (3, n) in the order of the tree. [m]"""
+    n = len(tree.begin)
+    low, high = np.empty((3, n)), np.empty((3, n))
+    for node in range(n - 1, -1, -1):
+        if tree.left[node] < 0:
+            part = slice(int(tree.begin[node]), int(tree.end[node]))
+            low[:, node], high[:, node] = low_item[:, part].min(axis=1), high_item[:, part].max(axis=1)
         else:
-            children = [left[node], right[node]]
+            children = [tree.left[node], tree.right[node]]
             low[:, node], high[:, node] = low[:, children].min(axis=1), high[:, children].max(axis=1)
     return low, high
 

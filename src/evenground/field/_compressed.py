@@ -9,7 +9,7 @@ single precision (7 digits, the compression keeps 5), sums run in double.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +18,7 @@ from evenground.errors import NotConvergedError
 from evenground.field._clusters import Partition
 from evenground.field._dense import Result, merged
 from evenground.field._images import ImageSet
-from evenground.field._segments import Segments
+from evenground.field._segments import Segments, reordered
 from evenground.field._tables import pack_matrix
 
 __all__ = ["CompressedMatrix", "compressed_bytes", "solve_compressed"]
@@ -231,19 +231,6 @@ def _inverses(matrix: CompressedMatrix, parts: Partition) -> _Chunk:
     return _chunk(np.concatenate(found), _offsets(sizes), dense, table, sizes)
 
 
-def ordered(segments: Segments, order: IntArray) -> Segments:
-    """The segments in another order."""
-    return replace(
-        segments,
-        start=np.ascontiguousarray(segments.start[:, order]),
-        end=np.ascontiguousarray(segments.end[:, order]),
-        radius_m=segments.radius_m[order],
-        length_m=segments.length_m[order],
-        layer=segments.layer[order],
-        conductor=segments.conductor[order],
-    )
-
-
 def solve_compressed(
     segments: Segments,
     images: ImageSet,
@@ -260,7 +247,7 @@ def solve_compressed(
         When a block can not be compressed or the iteration does not reach its tolerance.
     """
     extra = None if series is None else series[parts.order]
-    matrix = build_matrix(ordered(segments, parts.order), images, parts, tell, extra)
+    matrix = build_matrix(reordered(segments, parts.order), images, parts, tell, extra)
     current = np.empty(right.shape)
     iterations, residual = 0, 0.0
     for case in range(right.shape[1]):

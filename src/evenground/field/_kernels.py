@@ -24,6 +24,7 @@ _loop = nb.njit(fastmath=FLAGS, error_model="numpy", cache=True, parallel=True)
 # distance between midpoints in units of the longer segment
 FAR = 3.5  # beyond: midpoints with a second-order correction, two Gauss points for inclined segments
 MIDDLE = 1.6  # beyond (and not parallel): four Gauss points
+MIDDLE_PAIR = 2.0  # the same for two horizontal segments, parallel or not
 
 CELL_BITS = 49  # the leading 15 bits of a double: eight cells to the octave
 _REST = np.int64((1 << CELL_BITS) - 1)
@@ -280,8 +281,24 @@ def _rest_pair(i, j, row, h2, seg, rest, base):
 
 
 @_near
-def _near_pair(i, j, seg, tag, slices, image, row_of, rest, height2, close, close_image, base):
+def _middle_pair(i, j, row, seg, far, base):
+    """Two horizontal segments at a middle distance: four by four Gauss points from the far table."""
+    total = 0.0
+    for p in range(4):
+        px = seg[0, i] + G4[p] * seg[3, i] - seg[0, j]
+        py = seg[1, i] + G4[p] * seg[4, i] - seg[1, j]
+        for q in range(4):
+            dx, dy = px - G4[q] * seg[3, j], py - G4[q] * seg[4, j]
+            total += W4[p] * W4[q] * lookup(far, row, base[0], dx * dx + dy * dy)
+    return total
+
+
+@_near
+def _near_pair(i, j, r2, seg, tag, slices, image, row_of, far, rest, height2, close, close_image, base):
     if tag[4, i] and tag[4, j]:
+        row = row_of[0, tag[2, j], tag[2, i]]
+        if row >= 0 and r2 > (MIDDLE_PAIR * max(seg[6, i], seg[6, j])) ** 2:
+            return _middle_pair(i, j, row, seg, far, base)
         row = row_of[1, tag[2, j], tag[2, i]]
         if row >= 0:
             lo = close[0, row]
@@ -345,7 +362,7 @@ def pair_row(
         longer = max(li, lj)
         if r2 <= FAR * FAR * longer * longer:
             out[j - first] = _near_pair(
-                i, j, seg, tag, slices, image, row_of, rest, height2, close, close_image, base
+                i, j, r2, seg, tag, slices, image, row_of, far, rest, height2, close, close_image, base
             )
             continue
         row = row_of[0, tag[2, j], tag[2, i]]
@@ -416,8 +433,34 @@ def _point_images(px, py, pz, j, seg, lo, hi, image):
 
 @_near
 def _near_point(
-    px, py, pz, layer, level, j, seg, tag, slices, image, row_of, rest, height2, close, close_image, base
+    px,
+    py,
+    pz,
+    r2,
+    layer,
+    level,
+    j,
+    seg,
+    tag,
+    slices,
+    image,
+    row_of,
+    far,
+    rest,
+    height2,
+    close,
+    close_image,
+    base,
 ):
+    if tag[4, j] and r2 > (MIDDLE * seg[6, j]) ** 2:
+        row = row_of[0, tag[2, j], level]
+        if row >= 0:
+            total = 0.0
+            for q in range(4):
+                dx = px - seg[0, j] - G4[q] * seg[3, j]
+                dy = py - seg[1, j] - G4[q] * seg[4, j]
+                total += W4[q] * lookup(far, row, base[0], dx * dx + dy * dy)
+            return total
     row = row_of[1, tag[2, j], level]
     if not tag[4, j] or row < 0:
         lo = slices[0, tag[3, j], layer]
@@ -497,6 +540,7 @@ def point_sum(
                 px,
                 py,
                 pz,
+                r2,
                 layer,
                 level,
                 j,
@@ -505,6 +549,7 @@ def point_sum(
                 slices,
                 image,
                 row_of,
+                far,
                 rest,
                 height2,
                 close,
@@ -812,3 +857,135 @@ def coarse_blocks(coarse, group, share, data, offset, rank, blocks):
                         coarse[g0 + i, h0 + j] += left[i] * right[j]
                         if r0 != c0:
                             coarse[h0 + j, g0 + i] += left[i] * right[j]
+
+
+@_near
+def _weights(out, x, basis):
+    """Lagrange weights of the Chebyshev nodes at x in (-1, 1); basis[m, k] = T_m at node k."""
+    n = len(out)
+    before, here = 1.0, x
+    for k in range(n):
+        out[k] = 1.0 / n
+    for m in range(1, n):
+        for k in range(n):
+            out[k] += 2.0 / n * here * basis[m, k]
+        before, here = here, 2.0 * x * here - before
+
+
+@_near
+def _interpolate(values, x, y, wx, wy, basis):
+    _weights(wx, x, basis)
+    _weights(wy, y, basis)
+    total, n = 0.0, len(wx)
+    for a in range(n):
+        part = 0.0
+        for b in range(n):
+            part += wy[b] * values[a * n + b]
+        total += wx[a] * part
+    return total
+
+
+@_loop
+def plane_map(
+    out,
+    node,
+    centre,
+    half,
+    parent,
+    leaf,
+    far_span,
+    far_source,
+    near_span,
+    near_source,
+    basis,
+    x,
+    y,
+    z,
+    layer,
+    current,
+    seg,
+    tag,
+    slices,
+    image,
+    row_of,
+    far,
+    rest,
+    height2,
+    close,
+    close_image,
+    base,
+):
+    """Potential at many points of one plane, sorted into a tree of boxes.
+
+    Distant sources of a box, ranges of segments far_source[:, far_span[0]:far_span[1]], are summed on its
+    Chebyshev nodes only; what the parent's nodes hold is passed down by interpolation. Near sources of a
+    leaf are summed at the points themselves. ``leaf`` (3, k): box, first and last point. Boxes stand behind
+    their parents. ``layer`` is the plane's column of the images; its class in the tables is 0.
+    """
+    n = basis.shape[0]
+    boxes = len(parent)
+    values = np.zeros((boxes, n * n))
+    for item in nb.prange(boxes * n * n):
+        b, k = item // (n * n), item % (n * n)
+        px = centre[0, b] + half[0, b] * node[k // n]
+        py = centre[1, b] + half[1, b] * node[k % n]
+        total = 0.0
+        for q in range(far_span[0, b], far_span[1, b]):
+            total += point_sum(
+                px,
+                py,
+                z,
+                layer,
+                0,
+                far_source[0, q],
+                far_source[1, q],
+                current,
+                seg,
+                tag,
+                slices,
+                image,
+                row_of,
+                far,
+                rest,
+                height2,
+                close,
+                close_image,
+                base,
+            )
+        values[b, k] = total
+    wx, wy = np.empty(n), np.empty(n)
+    for b in range(1, boxes):
+        p = parent[b]
+        for k in range(n * n):
+            u = (centre[0, b] + half[0, b] * node[k // n] - centre[0, p]) / half[0, p]
+            v = (centre[1, b] + half[1, b] * node[k % n] - centre[1, p]) / half[1, p]
+            values[b, k] += _interpolate(values[p], u, v, wx, wy, basis)
+    for item in nb.prange(leaf.shape[1]):
+        b = leaf[0, item]
+        tx, ty = np.empty(n), np.empty(n)
+        for i in range(leaf[1, item], leaf[2, item]):
+            u, v = (x[i] - centre[0, b]) / half[0, b], (y[i] - centre[1, b]) / half[1, b]
+            total = _interpolate(values[b], u, v, tx, ty, basis)
+            for q in range(near_span[0, b], near_span[1, b]):
+                total += point_sum(
+                    x[i],
+                    y[i],
+                    z,
+                    layer,
+                    0,
+                    near_source[0, q],
+                    near_source[1, q],
+                    current,
+                    seg,
+                    tag,
+                    slices,
+                    image,
+                    row_of,
+                    far,
+                    rest,
+                    height2,
+                    close,
+                    close_image,
+                    base,
+                )
+            out[i] = total

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 from math import ceil, log
@@ -16,7 +16,7 @@ from evenground.field._geometry import Meetings, find_meetings
 from evenground.model.electrode import Conductor
 from evenground.model.soil import LayeredSoil
 
-__all__ = ["Segments", "cut_conductors"]
+__all__ = ["Segments", "cut_conductors", "reordered"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -70,6 +70,19 @@ class Segments:
     def middle(self) -> FloatArray:
         """Midpoints, (3, n). [m]"""
         return 0.5 * (self.start + self.end)
+
+
+def reordered(segments: Segments, order: IntArray) -> Segments:
+    """The segments in another order."""
+    return replace(
+        segments,
+        start=np.ascontiguousarray(segments.start[:, order]),
+        end=np.ascontiguousarray(segments.end[:, order]),
+        radius_m=segments.radius_m[order],
+        length_m=segments.length_m[order],
+        layer=segments.layer[order],
+        conductor=segments.conductor[order],
+    )
 
 
 @dataclass(frozen=True)

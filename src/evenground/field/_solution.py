@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from evenground.errors import OutOfRangeError
 from evenground.field._images import ImageSet
+from evenground.field._maps import pays, plane_potential
 from evenground.field._segments import Segments
 from evenground.field._tables import pack_points
 from evenground.model.soil import LayeredSoil
@@ -125,6 +126,8 @@ def evaluate_potential(
     rows = np.ascontiguousarray(points.T)
     column = np.searchsorted(np.array(soil.interface_depths_m), rows[2], side="left").astype(np.int64)
     column[rows[2] == 0.0] = images.layers
+    if pays(rows, len(segments)):
+        return plane_potential(segments, images, current_a, rows, column)
     out = np.empty(len(points))
     if len(points) == 0:
         return out

@@ -119,7 +119,7 @@ def _build(
     extent_m: float,
     same: bool,
 ) -> Packed:
-    nearest = max(2.0 * float(segments.length_m.min()), 1e-4)
+    nearest = max(float(segments.length_m.min()), 1e-4)
     farthest = max(1.01 * extent_m, 2.0 * nearest) + 1.0
     shape = (len(sources.depth_m), len(observers.depth_m))
     row_of = np.full((2, *shape), -1, dtype=np.int64)
