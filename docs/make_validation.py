@@ -199,16 +199,17 @@ def scaling() -> Iterator[Row]:
     mat = rectangular_mat(length_x_m=20, length_y_m=10, meshes_x=4, meshes_y=2, depth_m=0.6, radius_m=0.006)
     one = solve(mat, LayeredSoil((100.0, 400.0), (2.0,))).resistance_ohm
     ten = solve(mat, LayeredSoil((1000.0, 4000.0), (2.0,))).resistance_ohm
-    yield Row(group, "resistance in soil ten times as resistive, over ten", one, ten / 10, 1e-9, "exact")
-    same = solve(mat, LayeredSoil((100.0, 100.0), (2.0,))).resistance_ohm
     yield Row(
         group,
-        "two equal layers against one",
-        solve(mat, LayeredSoil((100.0,))).resistance_ohm,
-        same,
-        1e-6,
+        "resistance in soil ten times as resistive, over that in the soil",
+        10.0,
+        ten / one,
+        1e-9,
         "exact",
     )
+    same = solve(mat, LayeredSoil((100.0, 100.0), (2.0,))).resistance_ohm
+    alone = solve(mat, LayeredSoil((100.0,))).resistance_ohm
+    yield Row(group, "resistance in two equal layers, over that in one", 1.0, same / alone, 1e-6, "exact")
 
 
 def rows() -> Iterator[Row]:

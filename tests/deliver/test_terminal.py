@@ -7,6 +7,7 @@ import pytest
 from rich.console import Console
 
 from evenground.deliver.terminal import print_soil, print_summary
+from evenground.deliver.words import margin_text
 
 
 def shown(study, width=80):
@@ -28,7 +29,7 @@ def test_it_names_value_limit_margin_place_and_scenario(study):
     check = study.governing_check
     assert check.title in text
     assert f"{check.value:.0f} V" in text
-    assert f"{100 * check.margin:.0f} %".replace("-", "−") in text
+    assert margin_text(check) in text
     assert f"x = {check.place.x_m:.2f} m, y = {check.place.y_m:.2f} m".replace("-", "−") in text
     assert check.scenario in text
 
