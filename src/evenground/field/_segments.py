@@ -34,7 +34,7 @@ DEFAULT_COUNT = 3000
 """The default segment length keeps about this many segments at most."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Segments:
     """Straight pieces that leak evenly along their length.
 

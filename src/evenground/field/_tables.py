@@ -8,6 +8,7 @@ the sum of the images' sizes); afterwards a pair of points costs one look-up how
 from __future__ import annotations
 
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -66,19 +67,48 @@ def pack_matrix(segments: Segments, images: ImageSet) -> Packed:
     return _build(segments, images, classes, number, classes, _extent(segments.start, segments.end), True)
 
 
+@dataclass(frozen=True, eq=False)
+class _Kept:
+    images: ImageSet
+    levels: _Classes
+    extent_m: float
+    packed: Packed
+
+    def serves(self, images: ImageSet, levels: _Classes, extent_m: float) -> bool:
+        """Whether these arrays hold for the points of another call."""
+        return (
+            images is self.images
+            and extent_m <= self.extent_m
+            and np.array_equal(levels.depth_m, self.levels.depth_m)
+            and np.array_equal(levels.column, self.levels.column)
+        )
+
+
+_KEPT: WeakKeyDictionary[Segments, _Kept] = WeakKeyDictionary()
+
+
 def pack_points(
     segments: Segments, images: ImageSet, points: FloatArray, column: IntArray
 ) -> tuple[Packed, IntArray]:
-    """Arrays for segments and points (3, n), and the observer class of each point."""
+    """Arrays for segments and points (3, n), and the observer class of each point.
+
+    A search asks for a few points again and again: the last arrays of each solution are kept and used
+    while the points lie at the same depths and within the distance tabulated.
+    """
     n, m = len(segments), points.shape[1]
     levels, level = _classify(column, points[2])
+    extent = _extent(segments.start, segments.end, points)
+    kept = _KEPT.get(segments)
+    if kept is not None and kept.serves(images, levels, extent):
+        return kept.packed, level
     depth = _node_depths(segments)
     classes, number = _classify(np.broadcast_to(segments.layer, depth.shape), depth)
     rows = len(classes.depth_m) * len(levels.depth_m)
     if rows > 2000 or 400 * rows > n * m:
         return _without_tables(segments, images), np.zeros(m, dtype=np.int64)
-    extent = _extent(segments.start, segments.end, points)
-    return _build(segments, images, classes, number, levels, extent, False), level
+    packed = _build(segments, images, classes, number, levels, 1.5 * extent, False)
+    _KEPT[segments] = _Kept(images, levels, 1.5 * extent, packed)
+    return packed, level
 
 
 def _extent(*sets: FloatArray) -> float:

@@ -273,7 +273,8 @@ def _refine_step(
 
     def value(px: FloatArray, py: FloatArray, pa: FloatArray) -> FloatArray:
         a, b = _feet(px, py, pa)
-        result: FloatArray = np.abs(potential(*a) - potential(*b))
+        both = potential(np.concatenate([a[0], b[0]]), np.concatenate([a[1], b[1]]))
+        result: FloatArray = np.abs(both[: len(px)] - both[len(px) :])
         allowed = np.asarray(shapely.contains_xy(limit, px, py))
         allowed &= _stricter(zones, strictness, a, b) == index
         result[~allowed] = -np.inf
