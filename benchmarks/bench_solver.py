@@ -68,7 +68,7 @@ def numpy_values(
                 far = np.zeros(gap.shape)
                 for t, w in GAUSS:
                     q = p - (start + t * vec)[:, None]
-                    far += w / np.sqrt(q[0] ** 2 + q[1] ** 2 + q[2] ** 2)
+                    far += w / np.sqrt(1e-12 + q[0] ** 2 + q[1] ** 2 + q[2] ** 2)
                 near = ~gap
                 i, j = np.nonzero(near)
                 far[near] = (
@@ -129,6 +129,14 @@ def rows() -> Iterator[Row]:
     slow_map = best(lambda: numpy_potential(solution, some), 1) * len(points) / len(some)
     yield f"same: surface raster 0.5 m ({len(points)} points)", fast_map, slow_map, baseline
     yield "same: solve and raster", fast_solve + fast_map, slow_solve + slow_map, baseline
+    large = rectangular_mat(
+        length_x_m=500, length_y_m=500, meshes_x=50, meshes_y=50, depth_m=0.8, radius_m=0.006
+    )
+    layers = LayeredSoil((300.0, 50.0, 1000.0), (2.0, 4.0))
+    solve(large, layers, segment_m=17.0, method="compressed")
+    packed = best(lambda: solve(large, layers, segment_m=17.0, method="compressed"), 2)
+    dense = best(lambda: solve(large, layers, segment_m=17.0, method="dense"), 1)
+    yield "5 100 segments, three layers, compressed", packed, dense, "own dense Cholesky"
     difference = abs(numpy_solve(solution) / solution.resistance_ohm - 1)
     if difference > 1e-2:
         raise RuntimeError(f"baseline and solver differ by {difference:.1e}")
