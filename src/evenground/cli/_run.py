@@ -7,6 +7,8 @@ import json as json_module
 import sys
 import time
 from collections.abc import Iterable
+from concurrent.futures import Executor
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -54,18 +56,19 @@ def study(
     folder = out or file.with_name(f"{file.stem}-results")
     if write_files:
         _refuse_foreign(folder)
-    try:
-        begin = time.perf_counter()
-        result = _with_progress(project, quiet)
-        seconds = time.perf_counter() - begin
-    except InputError as error:
-        raise InputError(_with_lines(error.findings, project)) from error
-    if solver_report:
-        _print_solver_report(result, seconds)
-    if write_files:
-        from evenground.deliver.results import write_results
+    with _helper(write_files) as helper:
+        try:
+            begin = time.perf_counter()
+            result = _with_progress(project, quiet)
+            seconds = time.perf_counter() - begin
+        except InputError as error:
+            raise InputError(_with_lines(error.findings, project)) from error
+        if solver_report:
+            _print_solver_report(result, seconds)
+        if write_files:
+            from evenground.deliver.results import write_results
 
-        write_results(result, folder, made_on=datetime.date.today().isoformat())
+            write_results(result, folder, made_on=datetime.date.today().isoformat(), helper=helper)
     if as_json:
         typer.echo(result.to_json())
     else:
@@ -78,6 +81,15 @@ def study(
         if write_files:
             console.print(f"Results: {folder}", soft_wrap=True, highlight=False)
     return EXIT[result.verdict]
+
+
+def _helper(wanted: bool) -> AbstractContextManager[Executor | None]:
+    """A process that draws while this one computes; None when nothing is to be drawn."""
+    if not wanted:
+        return nullcontext()
+    from evenground.deliver._second import second_process
+
+    return second_process()
 
 
 def _print_solver_report(result: Study, seconds: float) -> None:

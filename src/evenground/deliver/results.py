@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import shutil
 from collections.abc import Collection
+from concurrent.futures import Executor
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,7 +24,12 @@ CONTENTS = "contents.csv"
 
 
 def write_results(
-    study: Study, folder: Path, *, formats: Collection[str] = FORMATS, made_on: str
+    study: Study,
+    folder: Path,
+    *,
+    formats: Collection[str] = FORMATS,
+    made_on: str,
+    helper: Executor | None = None,
 ) -> list[Path]:
     """Write everything about a study into a folder, which takes the place of an earlier result.
 
@@ -40,6 +46,8 @@ def write_results(
         contents are always written.
     made_on : str
         Day of issue for the report, ``"2026-04-17"``.
+    helper : Executor, optional
+        Another process that draws half of the pictures; the files are the same without it.
 
     Returns
     -------
@@ -59,7 +67,7 @@ def write_results(
     folder = folder.absolute()
     if folder.is_dir() and any(folder.iterdir()) and not (folder / "study.json").exists():
         raise InputError(f"{folder}: holds other files and no study.json; give an empty or new folder")
-    files = _files(study, formats, made_on)
+    files = _files(study, formats, made_on, helper)
     with replaced_folder(folder) as fresh:
         for name, data in files.items():
             target = fresh / name
@@ -69,30 +77,30 @@ def write_results(
     return [folder / name for name in files]
 
 
-def _files(study: Study, formats: Collection[str], made_on: str) -> dict[str, bytes]:
+def _files(study: Study, formats: Collection[str], made_on: str, helper: Executor | None) -> dict[str, bytes]:
     """Name -> bytes of every file, in memory, so that nothing is on disk before all is made."""
     files = {"study.json": (study.to_json() + "\n").encode()}
     if "csv" in formats:
         files |= {name: text.encode() for name, text in study_tables(study).items()}
-    files |= _pictures(study, formats, made_on)
+    files |= _pictures(study, formats, made_on, helper)
     rows = [[name, len(data), hashlib.sha256(data).hexdigest()] for name, data in files.items()]
     files[CONTENTS] = csv_text(["file", "bytes", "sha256"], rows).encode()
     return files
 
 
-def _pictures(study: Study, formats: Collection[str], made_on: str) -> dict[str, bytes]:
+def _pictures(
+    study: Study, formats: Collection[str], made_on: str, helper: Executor | None
+) -> dict[str, bytes]:
     """Plots and report; matplotlib and typst are loaded only when they are asked for."""
     if not {"svg", "png", "pdf"} & set(formats):
         return {}
+    from evenground.deliver._second import draw_all
     from evenground.deliver._typeset import pictures_from_svg
-    from evenground.deliver.plots import figure_bytes, study_figures
 
+    vector = draw_all(study, helper)
     files: dict[str, bytes] = {}
-    vector: dict[str, bytes] = {}
-    for stem, draw in study_figures(study).items():
-        vector[stem] = figure_bytes(draw(), "svg")
-        if "svg" in formats:
-            files[f"plots/{stem}.svg"] = vector[stem]
+    if "svg" in formats:
+        files |= {f"plots/{stem}.svg": data for stem, data in vector.items()}
     if "png" in formats:
         files |= {f"plots/{stem}.png": data for stem, data in pictures_from_svg(vector).items()}
     if "pdf" in formats:
