@@ -8,7 +8,7 @@ import pytest
 from layouts import square_mat, wires
 
 from evenground.errors import CancelledError, InputError, OutOfRangeError, TooLargeError
-from evenground.field import solve
+from evenground.field import solve, warm_up
 from evenground.field._segments import cut_conductors
 from evenground.model.electrode import Conductor, Electrode
 from evenground.model.soil import LayeredSoil
@@ -134,3 +134,33 @@ def test_vertical_wire_through_many_thin_layers():
     parallel, series = 2 / (1 / 200 + 1 / 50), (200 + 50) / 2
     low = solve(wires(((0, 0, 0.0), (0, 0, 3.4)), radius=0.008), LayeredSoil((50.0,))).resistance_ohm / 50
     assert parallel * 0.8 < found.resistance_ohm / low < series
+
+
+def test_warm_up_loads_the_kernels():
+    warm_up(large=True)
+    from evenground.field import _kernels
+
+    for kernel in (_kernels.assemble, _kernels.potential, _kernels.plane_map, _kernels.cross_approximate):
+        assert len(kernel.signatures) == 1  # one compiled variant each
+
+
+def test_a_wire_may_lie_on_an_interface():
+    """The resistance passes through an interface without a jump beyond what the wire's thickness blurs."""
+    soil = LayeredSoil((300, 60), (1.0,))
+    lying = [wires(((0, 0, z), (20, 0, z)), radius=0.01) for z in (0.98, 0.999, 1.0, 1.001, 1.02)]
+    values = [solve(wire, soil).resistance_ohm for wire in lying]
+    assert values[0] > values[2] > values[4]
+    assert values[1] == pytest.approx(values[3], rel=0.06)
+
+
+def test_many_inclined_wires_need_no_tables():
+    rng = np.random.default_rng(1)
+    parts = []
+    for _ in range(40):
+        a = rng.uniform([0, 0, 0.3], [40, 40, 1.5])
+        parts.append(Conductor(tuple(a), tuple(a + rng.uniform([-5, -5, 0.0], [5, 5, 2.5])), 0.006))
+    soil = LayeredSoil((200, 60), (1.8,))
+    dense = solve(Electrode(parts), soil, method="dense")
+    packed = solve(Electrode(parts), soil, method="compressed")
+    assert packed.resistance_ohm == pytest.approx(dense.resistance_ohm, rel=1e-5)
+    assert dense.report.energy_balance < 1e-3

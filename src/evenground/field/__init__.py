@@ -14,6 +14,7 @@ from evenground.field._refinement import RefinementStep, refinement_study
 from evenground.field._segments import Segments
 from evenground.field._solution import Solution, SolverReport
 from evenground.field._solve import solve
+from evenground.field._warm import warm_up
 
 __all__ = [
     "Backfill",
@@ -32,4 +33,5 @@ __all__ = [
     "solve",
     "solve_groups",
     "solve_network",
+    "warm_up",
 ]
