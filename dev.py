@@ -68,22 +68,25 @@ def demo(words: list[str]) -> int:
     )
 
 
+BROWSER = ("chromium", "chromedriver", "npm")
+
+
 def have_browser() -> bool:
-    """Whether Chromium and its driver are there; on Debian as root they are installed when missing."""
-    if all(shutil.which(name) for name in ("chromium", "chromedriver")):
+    """Whether Chromium, its driver and npm are there; on Debian as root they are installed when missing."""
+    if all(map(shutil.which, BROWSER)):
         return True
     if shutil.which("apt-get") and hasattr(os, "geteuid") and os.geteuid() == 0:
         quiet = {"stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL, "check": False}
         subprocess.run(["apt-get", "update", "-qq"], **quiet)
-        subprocess.run(["apt-get", "install", "-y", "-qq", "chromium", "chromium-driver"], **quiet)
-    return all(shutil.which(name) for name in ("chromium", "chromedriver"))
+        subprocess.run(["apt-get", "install", "-y", "-qq", "chromium", "chromium-driver", "npm"], **quiet)
+    return all(map(shutil.which, BROWSER))
 
 
 def test(words: list[str]) -> int:
     setup("test")
     extra: list[str] = []
     if not have_browser():
-        print("NOT RUN: tests/browser (install chromium and chromium-driver)", file=sys.stderr, flush=True)
+        print("NOT RUN: tests/browser (install chromium, chromium-driver and npm)", file=sys.stderr, flush=True)
         extra = ["--ignore=tests/browser"]
     return run(PYTHON, "-m", "pytest", *extra, *words, check=False)
 

@@ -13,7 +13,7 @@ LONG_FILES = {
     "model/soil.py": 440,  # the shapes of one stage, nearly all of it their docstrings
     "model/lightning.py": 660,  # likewise
     "model/sitetest.py": 660,  # likewise
-    "field/_kernels.py": 900,  # the on-disk cache of compiled functions watches one file only
+    "field/_kernels.py": 1200,  # the on-disk cache of compiled functions watches one file only
 }
 LONGEST_FILE = 400
 CORE = [p for p in FILES if not {"cli", "deliver", "web"} & set(p.relative_to(SOURCE).parts)]
