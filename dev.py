@@ -86,7 +86,9 @@ def test(words: list[str]) -> int:
     setup("test")
     extra: list[str] = []
     if not have_browser():
-        print("NOT RUN: tests/browser (install chromium, chromium-driver and npm)", file=sys.stderr, flush=True)
+        print(
+            "NOT RUN: tests/browser (install chromium, chromium-driver and npm)", file=sys.stderr, flush=True
+        )
         extra = ["--ignore=tests/browser"]
     return run(PYTHON, "-m", "pytest", *extra, *words, check=False)
 
