@@ -97,6 +97,13 @@ def test_too_large_a_job_is_refused_with_a_number():
         solve(square_mat(), SOIL, memory_limit_bytes=1_000_000)
 
 
+def test_stubs_are_named():
+    stub = Electrode(
+        [Conductor((0, 0, 0.5), (9, 0, 0.5), 0.005), Conductor((0, 5, 0.5), (0.25, 5, 0.5), 0.1)]
+    )
+    assert "1 conductors are shorter than four radii" in solve(stub, SOIL, segment_m=1.0).report.notes[0]
+
+
 def test_progress_and_cancelling():
     seen = []
     solve(square_mat(20, 4), SOIL, progress=lambda text, fraction: seen.append((text, fraction)))

@@ -237,10 +237,17 @@ def _fill(
     end = np.ascontiguousarray(begin[:, index] + unit[:, index] * high)
     start[2], end[2] = np.maximum(start[2], 0.0), np.maximum(end[2], 0.0)
     depth = 0.5 * (start[2] + end[2])
+    radius = np.array([c.radius_m for c in conductors])[index]
+    stubs = int(np.sum(high - low < (SHORTEST_RADII - 1e-6) * radius))
+    if stubs:
+        notes = (
+            *notes,
+            f"{stubs} conductors are shorter than four radii; thin-wire theory is rough for them",
+        )
     return Segments(
         start=start,
         end=end,
-        radius_m=np.array([c.radius_m for c in conductors])[index],
+        radius_m=radius,
         length_m=high - low,
         layer=np.searchsorted(np.array(soil.interface_depths_m), depth, side="left").astype(np.int64),
         conductor=index.astype(np.int64),
