@@ -101,13 +101,17 @@ def _pictures(
     files: dict[str, bytes] = {}
     if "svg" in formats:
         files |= {f"plots/{stem}.svg": data for stem, data in vector.items()}
-    if "png" in formats:
-        files |= {f"plots/{stem}.png": data for stem, data in pictures_from_svg(vector).items()}
+    # the helper turns the plots into pictures while this process typesets the report
+    later = helper.submit(pictures_from_svg, vector) if helper and "png" in formats else None
+    report: dict[str, bytes] = {}
     if "pdf" in formats:
         from evenground.deliver.report import report_pdf
 
-        files["report.pdf"] = report_pdf(study, vector, made_on=made_on)
-    return files
+        report["report.pdf"] = report_pdf(study, vector, made_on=made_on)
+    if "png" in formats:
+        pictures = later.result() if later else pictures_from_svg(vector)
+        files |= {f"plots/{stem}.png": data for stem, data in pictures.items()}
+    return files | report
 
 
 def _keep_foreign(folder: Path, fresh: Path) -> None:
