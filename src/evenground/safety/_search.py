@@ -30,6 +30,8 @@ STEP_M = 1.0
 CANDIDATES = 6
 TOLERANCE = 2e-4
 ROUNDS = 14
+RING = np.array([(np.cos(t), np.sin(t)) for t in np.arange(8) * np.pi / 4])
+"""Eight directions around a place."""
 
 
 @dataclass(frozen=True)
@@ -132,53 +134,61 @@ def worst_touch(potential: Potential, raster: Raster, area: Area, zones: ZoneInd
         xs, ys, vs = x[own], y[own], value[own]
         starts = _peaks(xs, ys, vs, 3 * spacing)
 
-        def inside(px: FloatArray, py: FloatArray, index: int = int(index)) -> NDArray[np.bool_]:
-            held: NDArray[np.bool_] = shapely.contains_xy(limit, px, py) & (zones.at(px, py) == index)
-            return held
+        def touch_at(places: FloatArray, index: int = int(index)) -> FloatArray:
+            px, py = places.T
+            held = shapely.contains_xy(limit, px, py) & (zones.at(px, py) == index)
+            result = np.full(len(px), -np.inf)
+            if held.any():
+                result[held] = 1.0 - potential(px[held], py[held])
+            return result
 
-        best = _refine(
-            lambda px, py: 1.0 - potential(px, py), inside, xs[starts], ys[starts], vs[starts], spacing
-        )
-        found[int(index)] = UnitWorst(int(index), *best[:3], None, *best[3:])
+        starts_at = np.column_stack([xs[starts], ys[starts]])
+        top, (px, py), change, still = _climb(touch_at, starts_at, vs[starts], RING, np.full(2, spacing))
+        found[int(index)] = UnitWorst(int(index), top, px, py, None, change, still)
     return found
 
 
-def _refine(
-    value: Potential,
-    inside: Callable[[FloatArray, FloatArray], NDArray[np.bool_]],
-    x: FloatArray,
-    y: FloatArray,
+def _climb(
+    value: Callable[[FloatArray], FloatArray],
+    state: FloatArray,
     best: FloatArray,
-    reach_m: float,
-) -> tuple[float, float, float, float, bool]:
-    """Compass search from several starts at once, all tried points in one call.
+    moves: FloatArray,
+    stride: FloatArray,
+) -> tuple[float, tuple[float, ...], float, bool]:
+    """Compass search from several starts at once, all tried states in one call.
 
-    Returns value, x, y, relative change in the last halving, and whether it met the tolerance.
+    Parameters
+    ----------
+    value : callable
+        States (n, d) -> values, -inf where a state is not allowed.
+    state, best : (n, d), (n,)
+        Starts and their values.
+    moves : (m, d)
+        Directions to try, in units of ``stride`` (d,), whose first entry is a distance. [m]
+
+    Returns
+    -------
+    value, state, change, converged
+        Of the best start; ``change`` is the relative gain of the last round.
     """
-    angle = np.arange(8) * np.pi / 4
-    dx, dy = np.cos(angle), np.sin(angle)
-    x, y, best = x.copy(), y.copy(), best.copy()
+    rows = np.arange(len(state))
     change, still = np.inf, 0
     for _ in range(4 * ROUNDS):
-        px, py = x[:, None] + reach_m * dx, y[:, None] + reach_m * dy
-        allowed = inside(px, py)
-        tried = np.full(px.shape, -np.inf)
-        if allowed.any():
-            tried[allowed] = value(px[allowed], py[allowed])
-        k = np.argmax(tried, axis=1)
-        rows = np.arange(len(x))
-        better = tried[rows, k] > best
+        tried = state[:, None, :] + stride * moves
+        values = value(tried.reshape(-1, state.shape[1])).reshape(tried.shape[:2])
+        k = np.argmax(values, axis=1)
+        better = values[rows, k] > best
         before = best.max()
-        x[better], y[better] = px[rows, k][better], py[rows, k][better]
-        best[better] = tried[rows, k][better]
+        state = np.where(better[:, None], tried[rows, k], state)
+        best = np.where(better, values[rows, k], best)
         change = float((best.max() - before) / max(abs(best.max()), 1e-12))
         if not better.any():
-            reach_m /= 2
+            stride = stride / 2
         still = still + 1 if change < TOLERANCE else 0
-        if still >= 3 and reach_m < 0.02:
+        if still >= 3 and stride[0] < 0.02:
             break
     top = int(np.argmax(best))
-    return float(best[top]), float(x[top]), float(y[top]), change, bool(change < TOLERANCE)
+    return float(best[top]), tuple(float(v) for v in state[top]), change, bool(change < TOLERANCE)
 
 
 def worst_step(
@@ -271,7 +281,8 @@ def _refine_step(
     """Compass search over place and direction together."""
     limit = area.buffer(EDGE_M)
 
-    def value(px: FloatArray, py: FloatArray, pa: FloatArray) -> FloatArray:
+    def value(states: FloatArray) -> FloatArray:
+        px, py, pa = states.T
         a, b = _feet(px, py, pa)
         both = potential(np.concatenate([a[0], b[0]]), np.concatenate([a[1], b[1]]))
         result: FloatArray = np.abs(both[: len(px)] - both[len(px) :])
@@ -280,31 +291,8 @@ def _refine_step(
         result[~allowed] = -np.inf
         return result
 
-    ring = np.arange(8) * np.pi / 4
-    moves = np.array([(np.cos(t), np.sin(t), 0.0) for t in ring] + [(0, 0, 1.0), (0, 0, -1.0)])
-    best = value(x, y, angle)
-    turn, change, still = np.pi / 32, np.inf, 0
-    for _ in range(4 * ROUNDS):
-        px = x[:, None] + reach_m * moves[:, 0]
-        py = y[:, None] + reach_m * moves[:, 1]
-        pa = angle[:, None] + turn * moves[:, 2]
-        tried = value(px.ravel(), py.ravel(), pa.ravel()).reshape(px.shape)
-        k = np.argmax(tried, axis=1)
-        rows = np.arange(len(x))
-        better = tried[rows, k] > best
-        before = best.max()
-        x = np.where(better, px[rows, k], x)
-        y = np.where(better, py[rows, k], y)
-        angle = np.where(better, pa[rows, k], angle)
-        best = np.where(better, tried[rows, k], best)
-        change = float((best.max() - before) / max(abs(best.max()), 1e-12))
-        if not better.any():
-            reach_m, turn = reach_m / 2, turn / 2
-        still = still + 1 if change < TOLERANCE else 0
-        if still >= 3 and reach_m < 0.02:
-            break
-    top = int(np.argmax(best))
-    degrees = float(np.degrees(angle[top]) % 180)
-    return UnitWorst(
-        index, float(best[top]), float(x[top]), float(y[top]), degrees, change, bool(change < TOLERANCE)
-    )
+    moves = np.array([(mx, my, 0.0) for mx, my in RING] + [(0, 0, 1.0), (0, 0, -1.0)])
+    starts = np.column_stack([x, y, angle])
+    stride = np.array([reach_m, reach_m, np.pi / 32])
+    top, (px, py, pa), change, still = _climb(value, starts, value(starts), moves, stride)
+    return UnitWorst(index, top, px, py, float(np.degrees(pa) % 180), change, still)
