@@ -12,14 +12,10 @@ from typing import Annotated, NoReturn
 
 import typer
 
+from evenground._caution import CAUTION
 from evenground._version import __version__
 
 __all__ = ["app", "main"]
-
-CAUTION = (
-    "Evenground is a design aid. A licensed engineer must check every result against the local code "
-    "before anything is built or energised."
-)
 
 app = typer.Typer(
     name="evenground",

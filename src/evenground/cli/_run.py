@@ -6,9 +6,9 @@ import datetime
 import json as json_module
 import sys
 import time
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from concurrent.futures import Executor
-from contextlib import AbstractContextManager, nullcontext
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -57,12 +57,9 @@ def study(
     if write_files:
         _refuse_foreign(folder)
     with _helper(write_files) as helper:
-        try:
-            begin = time.perf_counter()
-            result = _with_progress(project, quiet)
-            seconds = time.perf_counter() - begin
-        except InputError as error:
-            raise InputError(_with_lines(error.findings, project)) from error
+        begin = time.perf_counter()
+        result = _with_progress(project, quiet)
+        seconds = time.perf_counter() - begin
         if solver_report:
             _print_solver_report(result, seconds)
         if write_files:
@@ -140,6 +137,15 @@ def drawings(file: Path, out: Path | None, prices: Path | None) -> int:
     return EXIT[result.verdict]
 
 
+@contextmanager
+def _lines_of(project: Project) -> Iterator[None]:
+    """Errors that a stage raises inside get the lines of their fields."""
+    try:
+        yield
+    except InputError as error:
+        raise InputError(_with_lines(error.findings, project)) from error
+
+
 def _with_lines(findings: Iterable[Finding], project: Project) -> list[Finding]:
     """Findings of a later stage with the line of their field, from the register of inputs."""
     rows = []
@@ -164,12 +170,13 @@ def _with_progress(project: Project, quiet: bool) -> Study:
     from evenground.study import run_study
 
     if quiet or not sys.stderr.isatty():
-        return run_study(project)
+        with _lines_of(project):
+            return run_study(project)
     from rich.console import Console
     from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
     columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+    with _lines_of(project), Progress(*columns, console=Console(stderr=True), transient=True) as bar:
         task = bar.add_task("reading", total=1.0)
 
         def tell(text: str, done: float) -> None:
@@ -185,10 +192,8 @@ def soil(file: Path, *, as_json: bool, plot: Path | None) -> int:
     from evenground.soil import interpret_soil
 
     project = load_project(file)
-    try:
+    with _lines_of(project):
         result = interpret_soil(project.traverses, project.soil_choice, mat_extent_m=extent_m(project))
-    except InputError as error:
-        raise InputError(_with_lines(error.findings, project)) from error
     if as_json:
         from evenground.model._serial import to_plain
 

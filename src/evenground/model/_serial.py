@@ -17,16 +17,14 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from evenground._caution import CAUTION
+
 if TYPE_CHECKING:
     from evenground.model.study import Check, Profile, ShockResult, Study, SurfaceMap
     from evenground.provenance import Step
 
 __all__ = ["CAUTION", "FORMAT", "study_to_dict", "study_to_json", "to_plain"]
 
-CAUTION = (
-    "Evenground is a design aid. A licensed engineer must check every result against the local code "
-    "before anything is built or energised."
-)
 FORMAT = "evenground-study/1"
 """Name and number of the layout of ``study.json``."""
 SPECIAL = ("version", "checks", "map", "profiles", "steps")
