@@ -6,6 +6,7 @@ or when the page lacks one.
 
 from __future__ import annotations
 
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from math import hypot, log, pi
@@ -25,6 +26,8 @@ from evenground.standards.ieee80_mat import MatGeometry, mat_resistances, mesh_a
 from evenground.standards.materials import MATERIALS
 
 PAGE = Path(__file__).with_name("validation.md")
+sys.path.insert(0, str(PAGE.parent))
+import validation_field  # noqa: E402
 
 
 @dataclass(frozen=True)
@@ -216,6 +219,8 @@ def rows() -> Iterator[Row]:
     """Every comparison of the page."""
     for part in (annex_b_formulas, annex_b_field, electrodes, surveys, currents_and_metal, scaling):
         yield from part()
+    for row in validation_field.rows():
+        yield Row(*row)
 
 
 INTRODUCTION = """# Validation
