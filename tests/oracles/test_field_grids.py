@@ -12,8 +12,7 @@ import pytest
 
 from evenground.field import solve
 
-ROOT = Path(__file__).parents[2]
-sys.path.insert(0, str(ROOT / "docs"))
+sys.path.insert(0, str(Path(__file__).parents[2] / "docs"))
 sys.path.insert(0, str(Path(__file__).parent))
 from tensor_elements import Bar, Block
 from validation_field import CASES, DEPTH_M, SIDE_M
