@@ -7,25 +7,29 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from evenground import _study_parts as parts
+from evenground._study_field import depth_sections, solve_metal
 from evenground.errors import Finding, InputError
-from evenground.field import solve
 from evenground.model.study import (
     Check,
     ClosedFormResult,
+    DepthSection,
     FieldSummary,
+    SeparateResult,
     SoilCase,
     Verdict,
     joint_verdict,
 )
 from evenground.provenance import Step, recording
-from evenground.safety import SafetyResult, assess_shocks, judge
+from evenground.safety import SafetyResult, assess_separate, assess_shocks, judge
 from evenground.soil import seasonal_soils, with_fill
 
 if TYPE_CHECKING:
     from evenground.model.conductor import ConductorResult
+    from evenground.model.electrode import Electrode
     from evenground.model.fault import FaultResult
     from evenground.model.layout import ElectrodeLayout
     from evenground.model.project import Project
+    from evenground.model.site import Point2
     from evenground.model.soil import LayeredSoil, SoilResult
 
 __all__ = ["CaseResult", "run_cases", "soil_cases", "summaries"]
@@ -45,6 +49,8 @@ class CaseResult:
     safety: SafetyResult
     checks: tuple[Check, ...]
     steps: tuple[Step, ...]
+    separate: tuple[SeparateResult, ...] = ()
+    sections: tuple[DepthSection, ...] = ()
 
     @property
     def verdict(self) -> Verdict:
@@ -117,29 +123,41 @@ def _one_case(
     tell: Progress,
 ) -> CaseResult:
     tell("field solution", 0.05)
-    solution = solve(
-        layout.electrode,
+    solved = solve_metal(
+        project,
+        layout,
         layers,
         segment_m=project.assessment.segment_m,
-        progress=lambda text, done: tell(f"field solution: {text}", 0.05 + 0.5 * done),
+        tell=lambda text, done: tell(f"field solution: {text}", 0.05 + 0.5 * done),
     )
-    gpr_v = parts.potential_rise(faults, solution.resistance_ohm)
-    field = parts.summarise_field(solution, layers)
+    field = solved.summary
+    gpr_v = parts.potential_rise(faults, field.resistance_ohm)
     closed_form = parts.closed_form(layout, soil, layers, faults)
     tell("worst touch and step voltage", 0.55)
     native = parts.native_resistivity(project, name, layers)
     safety = assess_shocks(
-        parts.surface_potential(solution),
+        solved.surface,
         layout.outlines_m,
         project.surface,
         faults,
         gpr_v,
         project.assessment,
         native,
-        [(c.start_m[:2], c.end_m[:2]) for c in layout.electrode],
+        plan_of(layout.electrode + layout.separate),
     )
+    separate, near = assess_separate(
+        solved.surface.potential,
+        solved.touchable(project, layout),
+        plan_of(layout.electrode),
+        project.surface,
+        safety.limits,
+        faults,
+        gpr_v,
+        project.assessment,
+    )
+    safety = replace(safety, shocks=(*safety.shocks, *separate), findings=(*safety.findings, *near))
     tell("refinement of the segments", 0.9)
-    errors = parts.refinement_errors(layout, layers, solution, safety.shocks, gpr_v)
+    errors = parts.refinement_errors(project, layout, layers, solved, safety.shocks)
     checks = judge(
         safety.shocks,
         safety.limits,
@@ -152,7 +170,23 @@ def _one_case(
         errors,
         parts.soil_doubt(soil),
     )
-    return CaseResult(name, layers, field, gpr_v, closed_form, safety, checks, ())
+    return CaseResult(
+        name,
+        layers,
+        field,
+        gpr_v,
+        closed_form,
+        safety,
+        checks,
+        (),
+        separate=solved.separate(project, gpr_v),
+        sections=depth_sections(solved, project.assessment.sections),
+    )
+
+
+def plan_of(electrode: Electrode) -> list[tuple[Point2, Point2]]:
+    """The conductors in plan. [m]"""
+    return [(c.start_m[:2], c.end_m[:2]) for c in electrode]
 
 
 def summaries(cases: Sequence[CaseResult], project: Project) -> tuple[SoilCase, ...]:

@@ -2,29 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from math import hypot
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from evenground._study_field import solve_metal
 from evenground.errors import Finding, Severity
-from evenground.field import solve
-from evenground.model.study import Check, ClosedFormResult, FieldSummary, Verdict
+from evenground.model.study import Check, ClosedFormResult, Verdict
 from evenground.provenance import recording
 from evenground.standards import circuit, ieee80_limits, ieee80_mat
 
 if TYPE_CHECKING:
-    from evenground.field import Solution
+    from evenground._study_field import SolvedMetal
     from evenground.model.conductor import ConductorResult
     from evenground.model.fault import FaultResult
     from evenground.model.layout import ElectrodeLayout
     from evenground.model.project import Project
     from evenground.model.soil import LayeredSoil, SoilResult
     from evenground.model.study import ShockResult
-
-FloatArray = NDArray[np.float64]
 
 THIN_TOP_M = 0.5
 """A top layer thinner than this does not fill the ground that a foot presses on (a foot of 0.08 m radius
@@ -73,17 +70,6 @@ def extent_m(project: Project) -> float | None:
     return hypot(max(xs) - min(xs), max(ys) - min(ys)) or None
 
 
-def surface_potential(solution: Solution) -> Callable[[FloatArray, FloatArray], FloatArray]:
-    """The solution as a function of x, y at the surface for one volt of potential rise."""
-
-    def potential(x_m: FloatArray, y_m: FloatArray) -> FloatArray:
-        points = np.column_stack([x_m, y_m, np.zeros(len(x_m))])
-        values: FloatArray = solution.potential_v(points, gpr_v=1.0)
-        return values
-
-    return potential
-
-
 def potential_rise(faults: Sequence[FaultResult], resistance_ohm: float) -> dict[str, float]:
     """Earth potential rise of each scenario. [V]"""
     rise = {}
@@ -91,25 +77,6 @@ def potential_rise(faults: Sequence[FaultResult], resistance_ohm: float) -> dict
         with recording(fault.scenario.name):
             rise[fault.scenario.name] = circuit.ground_potential_rise(fault.grid_current_a, resistance_ohm)
     return rise
-
-
-def summarise_field(solution: Solution, soil: LayeredSoil) -> FieldSummary:
-    """What the report says about the field solution."""
-    report = solution.report
-    return FieldSummary(
-        resistance_ohm=solution.resistance_ohm,
-        resistance_error_ohm=solution.resistance_error_ohm,
-        segments=report.segments,
-        layers=soil.layers,
-        kernel_error=report.kernel_error,
-        residual=report.residual,
-        energy_balance=report.energy_balance,
-        iterations=report.iterations,
-        method=report.method,
-        longest_segment_m=report.longest_segment_m,
-        notes=report.notes,
-        memory_bytes=report.memory_bytes,
-    )
 
 
 def native_resistivity(project: Project, case: str, layers: LayeredSoil) -> float:
@@ -145,11 +112,11 @@ def soil_doubt(soil: SoilResult) -> str:
 
 
 def refinement_errors(
+    project: Project,
     layout: ElectrodeLayout,
     layers: LayeredSoil,
-    solution: Solution,
+    solved: SolvedMetal,
     shocks: Sequence[ShockResult],
-    gpr_v: Mapping[str, float],
 ) -> dict[str, float]:
     """Relative error of touch and step from halved segments, at the worst places found.
 
@@ -157,34 +124,32 @@ def refinement_errors(
     estimate; it counts when it makes a voltage larger, and as well when it makes it smaller. Sites too
     large to be solved twice take the error of the resistance, tenfold.
     """
-    report = solution.report
-    relative = solution.resistance_error_ohm / solution.resistance_ohm
-    if 2 * report.segments > MOST_REFINED:
+    field = solved.summary
+    relative = field.resistance_error_ohm / field.resistance_ohm
+    if 2 * field.segments > MOST_REFINED:
         return dict.fromkeys(("touch", "step"), 10 * relative)
-    fine = solve(layout.electrode, layers, segment_m=report.longest_segment_m / 2)
-    current = 1.0 / solution.resistance_ohm
-    rise = {"coarse": 1.0, "fine": current * fine.resistance_ohm}
-    fields = {"coarse": surface_potential(solution), "fine": surface_potential(fine)}
+    fine = solve_metal(project, layout, layers, segment_m=field.longest_segment_m / 2)
+    finer = fine.resistance_ohm / solved.resistance_ohm
     errors = {}
     for quantity in ("touch", "step"):
-        places = {(s.place.x_m, s.place.y_m, s.direction_deg) for s in shocks if s.quantity == quantity}
         change = 0.0
-        for x, y, direction in places:
-            value = {k: rise[k] * _unit_shock(fields[k], x, y, direction) for k in fields}
-            change = max(change, abs(value["fine"] / value["coarse"] - 1))
+        for shock in (s for s in shocks if s.quantity == quantity):
+            coarse, refined = _unit_shock(solved, shock), _unit_shock(fine, shock)
+            change = max(change, abs(finer * refined / coarse - 1))
         errors[quantity] = change
     return errors
 
 
-def _unit_shock(
-    potential: Callable[[FloatArray, FloatArray], FloatArray], x: float, y: float, direction: float | None
-) -> float:
-    """Touch (no direction) or step voltage at one place for one volt of potential rise."""
-    if direction is None:
-        return float(1.0 - potential(np.array([x]), np.array([y]))[0])
-    hx, hy = 0.5 * np.cos(np.radians(direction)), 0.5 * np.sin(np.radians(direction))
-    feet = potential(np.array([x - hx, x + hx]), np.array([y - hy, y + hy]))
-    return float(abs(feet[0] - feet[1]))
+def _unit_shock(solved: SolvedMetal, shock: ShockResult) -> float:
+    """Touch or step voltage at one place for one volt of potential rise."""
+    surface = solved.surface
+    x, y = shock.place.x_m, shock.place.y_m
+    if shock.metal:
+        return float(abs(solved.shares[shock.metal] - surface(np.array([x]), np.array([y]))[0]))
+    if shock.direction_deg is None:
+        return float(surface.touch_at(np.array([x]), np.array([y]))[0])
+    hx, hy = 0.5 * np.cos(np.radians(shock.direction_deg)), 0.5 * np.sin(np.radians(shock.direction_deg))
+    return float(surface.between(*(np.array([v]) for v in (x - hx, y - hy, x + hx, y + hy)))[0])
 
 
 def closed_form(

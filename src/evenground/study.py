@@ -54,7 +54,7 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
         )
         conductors = {k: labelled(k, size_conductor, r, faults) for k, r in project.conductors.items()}
     radii_m = {k: c.radius_m for k, c in conductors.items()}
-    layout = build_electrode(project.mats, project.rods, project.runs, radii_m)
+    layout = build_electrode(project.mats, project.rods, project.runs, radii_m, project.separate)
     results = cases.run_cases(project, soil, faults, conductors, layout, tell)
     worst = results[0]
     tell("study complete", 1.0)
@@ -83,4 +83,7 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
         comparison=worst.safety.comparison,
         soil_cases=cases.summaries(results, project),
         soil_used=worst.soil,
+        separate=worst.separate,
+        separate_metal=layout.separate,
+        sections=worst.sections,
     )

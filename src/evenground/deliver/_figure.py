@@ -204,8 +204,13 @@ def draw_outline(axes: Any, ring: tuple[Point2, ...], **style: Any) -> None:
     axes.plot(xs, ys, **style)
 
 
-def draw_conductors(axes: Any, electrode: Electrode, *, thin: bool = False) -> list[Any]:
-    """Draw horizontal metal as lines and rods as ringed dots; returns handles for the legend."""
+def draw_conductors(
+    axes: Any, electrode: Electrode, *, thin: bool = False, separate: Electrode | None = None
+) -> list[Any]:
+    """Draw horizontal metal as lines and rods as ringed dots; returns handles for the legend.
+
+    ``separate`` is metal that is not bonded to the rest.
+    """
     from matplotlib.collections import LineCollection
     from matplotlib.lines import Line2D
     from matplotlib.patheffects import Normal, Stroke
@@ -240,4 +245,27 @@ def draw_conductors(axes: Any, electrode: Electrode, *, thin: bool = False) -> l
             label="rod",
         )
         handles.append(dots[0])
-    return handles
+    return handles + (_draw_separate(axes, separate, thin) if separate is not None and len(separate) else [])
+
+
+def _draw_separate(axes: Any, separate: Electrode, thin: bool) -> list[Any]:
+    """Metal that is not bonded, dotted lines and squares."""
+    from matplotlib.collections import LineCollection
+    from matplotlib.lines import Line2D
+
+    style: dict[str, Any] = {"color": "#5a5a5a", "lw": 1.0 if thin else 1.6, "ls": (0, (1, 1.2))}
+    lines = [(c.start_m[:2], c.end_m[:2]) for c in separate if c.start_m[:2] != c.end_m[:2]]
+    axes.add_collection(
+        LineCollection(
+            lines, colors=style["color"], linewidths=style["lw"], linestyles=[style["ls"]], zorder=4
+        )
+    )
+    posts = [c.start_m for c in separate if c.start_m[:2] == c.end_m[:2]]
+    square: dict[str, Any] = {
+        "marker": "s",
+        "markersize": 2.5 if thin else 4.0,
+        "markerfacecolor": "white",
+        "markeredgecolor": style["color"],
+    }
+    axes.plot([p[0] for p in posts], [p[1] for p in posts], ls="none", zorder=6, **square)
+    return [Line2D([], [], label="metal not bonded", **style, **(square if posts else {}))]

@@ -67,7 +67,9 @@ def utilisation_figure(study: Study, quantity: str) -> Any:
     axes.set_ylim(float(y[0]), float(y[-1]))
     filled = _fill(axes, x, y, used)
     handles = _lines(axes, x, y, used, over)
-    handles += _zone_edges(axes, study) + draw_conductors(axes, study.electrode, thin=True)
+    handles += _zone_edges(axes, study) + draw_conductors(
+        axes, study.electrode, thin=True, separate=study.separate_metal
+    )
     if worst is not None:
         handles.append(_callout(axes, worst, x, y))
     figure.colorbar(filled, cax=bar)
@@ -186,7 +188,9 @@ def _zone_edges(axes: Any, study: Study) -> list[Any]:
 
 
 def _worst_here(study: Study, quantity: str) -> ShockResult | None:
-    rows = [s for s in study.shocks if s.quantity == quantity and s.scenario == study.map.scenario]
+    rows = [
+        s for s in study.shocks if (s.quantity, s.scenario, s.metal) == (quantity, study.map.scenario, "")
+    ]
     return max(rows, key=lambda s: s.value_v / s.limit_v) if rows else None
 
 
@@ -253,7 +257,9 @@ def potential_figure(study: Study) -> Any:
     lines = axes.contour(x, y, values, levels=levels, colors=INK, linewidths=0.5, zorder=2)
     tens = [level for level in lines.levels if level % 10 == 0]
     _on_white(axes.clabel(lines, levels=tens, fontsize=6, fmt=lambda v: f"{v:.0f} %", inline_spacing=2))
-    handles = _zone_edges(axes, study) + draw_conductors(axes, study.electrode, thin=True)
+    handles = _zone_edges(axes, study) + draw_conductors(
+        axes, study.electrode, thin=True, separate=study.separate_metal
+    )
     figure.colorbar(filled, cax=bar)
     bar.set_yticks([level for level in levels if level % 10 == 0])
     bar.set_ylabel("per cent of potential rise")

@@ -29,7 +29,7 @@ HATCHES = ("....", "\\\\\\", "xx", "--", "++", "oo")
 @styled
 def plan_figure(study: Study) -> Any:
     """Layout of the electrode in plan: conductors, rods, surface zones, main dimensions."""
-    points = [p for c in study.electrode for p in (c.start_m, c.end_m)]
+    points = [p for c in study.electrode + study.separate_metal for p in (c.start_m, c.end_m)]
     points += [(*p, 0.0) for z in study.project.surface for p in z.outline_m or ()]
     xs, ys = np.array([p[0] for p in points]), np.array([p[1] for p in points])
     span = max(float(np.ptp(xs)), float(np.ptp(ys)), 1.0)
@@ -47,7 +47,7 @@ def plan_figure(study: Study) -> Any:
     axes.set_xlim(float(xs.min()) - edge, float(xs.max()) + pad)
     axes.set_ylim(float(ys.min()) - edge, float(ys.max()) + pad)
     zones = _zones(axes, study)
-    metal = draw_conductors(axes, study.electrode)
+    metal = draw_conductors(axes, study.electrode, separate=study.separate_metal)
     metal += [_nothing() for _ in range(len(zones) - len(metal))]  # zones fill the second column
     _dimensions(axes, study, pad)
     axes.tick_params(direction="in")

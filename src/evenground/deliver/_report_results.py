@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from evenground.deliver._blocks import Block, chapter, figure, heading, listing, math, table, text
+from evenground.deliver._report_metal import metal_blocks, section_figures, touched
 from evenground.deliver.format import (
     UNDECIDED,
     format_number,
@@ -66,7 +67,8 @@ def _worst_pair(study: Study, quantity: str) -> list[tuple[str, str]]:
     worst = max(rows, key=lambda s: s.value_v / s.limit_v)
     words = (
         f"{format_quantity(worst.value_v, 'V')}, {100 * worst.value_v / worst.limit_v:.0f} % of the limit of "
-        f"{format_quantity(worst.limit_v, 'V')}; zone “{worst.zone}”, {format_place(worst.place)}"
+        f"{format_quantity(worst.limit_v, 'V')}; zone “{touched(worst.zone, worst.metal)}”, "
+        f"{format_place(worst.place)}"
     )
     return [(f"Worst {quantity} voltage", words)]
 
@@ -107,6 +109,7 @@ def scope(study: Study) -> Block:
         if step.info.name not in names:
             names.append(step.info.name)
     a = study.project.assessment
+    one = "at one potential" if study.metal_drop is None else "with the impedance of its metal"
     area = "a stated area" if a.touch_area_m else f"inside the mats and {a.touch_reach_m:g} m beyond"
     return chapter(
         "Scope, standards and method",
@@ -118,7 +121,7 @@ def scope(study: Study) -> Block:
                 "around the worst places."
             ),
             text(
-                "The electrode is solved as thin conductors in horizontally layered soil, at one potential, "
+                f"The electrode is solved as thin conductors in horizontally layered soil, {one}, "
                 "for one ampere; fault currents, durations and covers are applied to that solution. Hand "
                 "formulas of the standards stand beside it where their range of validity allows."
             ),
@@ -191,7 +194,7 @@ def results(study: Study) -> Block:
     shocks = [
         [
             s.quantity,
-            s.zone,
+            touched(s.zone, s.metal),
             s.scenario,
             format_number(s.value_v),
             format_number(s.limit_v),
@@ -226,6 +229,7 @@ def results(study: Study) -> Block:
                 widths=["auto", "auto", "1fr", *["auto"] * 6],
                 small=True,
             ),
+            *metal_blocks(study),
             *_other_standards(study),
             *_hand_formulas(study),
         ],
@@ -280,7 +284,11 @@ def _hand_formulas(study: Study) -> list[Block | None]:
     voltages = []
     for what, values, quantity in (("Mesh", hand.mesh_v, "touch"), ("Step", hand.step_v, "step")):
         for scenario, value in values.items():
-            rows = [s.value_v for s in study.shocks if s.quantity == quantity and s.scenario == scenario]
+            rows = [
+                s.value_v
+                for s in study.shocks
+                if (s.quantity, s.scenario, s.metal) == (quantity, scenario, "")
+            ]
             shown = UNDECIDED if value is None else format_quantity(value, "V")
             voltages.append([what, scenario, shown, format_quantity(max(rows, default=None), "V")])
     why = [f"{k}: {hand.reasons[k]}" for k in ("mesh", "step") if k in hand.reasons]
@@ -329,4 +337,4 @@ def maps(study: Study) -> Block:
     ]
     for number, profile in enumerate(study.profiles, start=1):
         blocks.append(figure(f"profile-{number}", f"Profile {profile.name}", f"Profile {profile.name}"))
-    return chapter("Maps and profiles", blocks)
+    return chapter("Maps and profiles", [*blocks, *section_figures(study)])

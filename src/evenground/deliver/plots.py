@@ -9,6 +9,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from evenground.deliver._figure import figure_bytes, save_figure
+from evenground.deliver._plot_depth import section_figure
 from evenground.deliver._plot_map import potential_figure, utilisation_figure
 from evenground.deliver._plot_plan import plan_figure, profile_figure
 from evenground.deliver._plot_soil import sounding_figure
@@ -22,6 +23,7 @@ __all__ = [
     "potential_figure",
     "profile_figure",
     "save_figure",
+    "section_figure",
     "sounding_figure",
     "study_figures",
     "utilisation_figure",
@@ -41,4 +43,6 @@ def study_figures(study: Study) -> dict[str, Callable[[], Any]]:
         del figures["sounding"]
     for number, profile in enumerate(study.profiles, start=1):
         figures[f"profile-{number}"] = lambda p=profile: profile_figure(p, study.map.scenario)  # type: ignore[misc]
+    for number, section in enumerate(study.sections, start=1):
+        figures[f"section-{number}"] = lambda s=section: section_figure(study, s)  # type: ignore[misc]
     return figures

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
-    from evenground.model.study import Profile, Study, SurfaceMap
+    from evenground.model.study import DepthSection, Profile, Study, SurfaceMap
 
 __all__ = ["csv_text", "study_tables"]
 
@@ -62,7 +62,18 @@ def study_tables(study: Study) -> dict[str, str]:
     }
     for number, profile in enumerate(study.profiles, start=1):
         tables[f"profile-{number}.csv"] = _profile(profile)
+    for number, section in enumerate(study.sections, start=1):
+        tables[f"section-{number}.csv"] = _section(section)
     return tables
+
+
+def _section(section: DepthSection) -> str:
+    rows = (
+        (s, d, v)
+        for d, line in zip(section.depth_m.tolist(), section.potential.tolist(), strict=True)
+        for s, v in zip(section.along_m.tolist(), line, strict=True)
+    )
+    return csv_text(["distance_m", "depth_m", "potential_fraction"], rows)
 
 
 def _checks(study: Study) -> str:
@@ -122,6 +133,7 @@ def _shocks(study: Study) -> str:
         "direction_deg",
         "change",
         "converged",
+        "metal",
     ]
     rows = [
         [
@@ -135,6 +147,7 @@ def _shocks(study: Study) -> str:
             s.direction_deg,
             s.change,
             s.converged,
+            s.metal,
         ]
         for s in study.shocks
     ]
@@ -182,7 +195,7 @@ def _conductors(study: Study) -> str:
     ]
     rows = [
         [number, c.kind, c.group, c.tag, *c.start_m, *c.end_m, c.length_m, c.radius_m]
-        for number, c in enumerate(study.electrode, start=1)
+        for number, c in enumerate(study.electrode + study.separate_metal, start=1)
     ]
     return csv_text(columns, rows)
 

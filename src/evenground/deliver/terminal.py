@@ -74,6 +74,15 @@ def _figures(study: Study) -> Table:
         grid.add_row(
             Text("Potential rise"), Text(f"{format_quantity(rise, 'V')} from {current} into the mat: {name}")
         )
+    for s in study.separate:
+        state = "floating" if s.floating else f"linked, {format_percent(s.leaked_share)} of the current"
+        own = format_quantity(s.resistance_ohm, "ohm")
+        shown = f"{s.name}: {format_percent(s.share)} of the potential rise; {own}; {state}"
+        grid.add_row(Text("Separate"), Text(shown))
+    if study.metal_drop is not None:
+        name, value = max(study.metal_drop.drop_v.items(), key=lambda item: item[1])
+        shown = f"{format_quantity(value, 'V')} between an entry point and other metal: {name}"
+        grid.add_row(Text("Along the metal"), Text(shown))
     return grid
 
 
@@ -118,12 +127,13 @@ def _worst(study: Study, console: Console) -> None:
         if not rows:
             continue
         worst = max(rows, key=lambda s: s.value_v / s.limit_v)
+        at = f", at {worst.metal}" if worst.metal else ""
         turn = "" if worst.direction_deg is None else f", direction {worst.direction_deg:.0f}°"
         console.print(
             Text(
                 f"Worst {quantity}: {format_quantity(worst.value_v, 'V')} of "
                 f"{format_quantity(worst.limit_v, 'V')} ({format_percent(worst.value_v / worst.limit_v)}) at "
-                f"{format_place(worst.place)}{turn}; {worst.zone}; {worst.scenario}"
+                f"{format_place(worst.place)}{turn}; {worst.zone}{at}; {worst.scenario}"
             )
         )
 

@@ -13,9 +13,16 @@ from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
 
 from evenground.electrode._mat import mesh_lines, perimeter_points, polygon_mat, rods_at
-from evenground.model.electrode import Conductor, Electrode
+from evenground.model.electrode import Conductor, Electrode, Embedding
 from evenground.model.layout import ElectrodeLayout, MatMeasures
-from evenground.model.site import ExtraRun, MatLayout, Point2, RodList
+from evenground.model.site import (
+    BackfillLayout,
+    ExtraRun,
+    MatLayout,
+    Point2,
+    RodList,
+    SeparateElectrode,
+)
 
 __all__ = ["build_electrode"]
 
@@ -28,6 +35,7 @@ def build_electrode(
     rods: Sequence[RodList],
     runs: Sequence[ExtraRun],
     radius_m: Mapping[str, float],
+    separate: Sequence[SeparateElectrode] = (),
 ) -> ElectrodeLayout:
     """Turn the layout as drawn into straight conductors in 3-D, all bonded to one group.
 
@@ -37,6 +45,8 @@ def build_electrode(
         The layout.
     radius_m : mapping
         Radius of each conductor key used by mats and runs. [m]
+    separate : sequence of SeparateElectrode
+        Metal that is not bonded to the rest; each becomes a group of its own name.
 
     Returns
     -------
@@ -68,7 +78,24 @@ def build_electrode(
         joints=_joints(horizontal),
         warnings=tuple(_loose_metal(horizontal, rod_list)),
         notes=tuple(notes),
+        separate=_separate_metal(separate, radius_m),
     )
+
+
+def _separate_metal(separate: Sequence[SeparateElectrode], radius_m: Mapping[str, float]) -> Electrode:
+    """Conductors of the separate electrodes, each in a group of its name."""
+    found: list[Conductor] = []
+    for item in separate:
+        own = [c for run in item.runs for c in _run_conductors(run, radius_m[run.conductor])]
+        own += [c for entry in item.rods for c in _listed_rods(entry, ())]
+        found += [replace(c, group=item.name, tag=f"{item.name} {i}") for i, c in enumerate(own, 1)]
+    return Electrode(found)
+
+
+def _embedding(backfill: BackfillLayout | None) -> Embedding | None:
+    if backfill is None:
+        return None
+    return Embedding(backfill.outer_diameter_mm / 2000, backfill.resistivity_ohm_m, backfill.material)
 
 
 def _mat_conductors(mat: MatLayout, radius_m: float) -> list[Conductor]:
@@ -81,7 +108,11 @@ def _mat_conductors(mat: MatLayout, radius_m: float) -> list[Conductor]:
         depth_m=mat.depth_m,
         radius_m=radius_m,
     )
-    return [replace(c, kind="mat", tag=f"{mat.name} {i}") for i, c in enumerate(electrode, 1)]
+    around = _embedding(mat.backfill)
+    return [
+        replace(c, kind="mat", tag=f"{mat.name} {i}", key=mat.conductor, embedding=around)
+        for i, c in enumerate(electrode, 1)
+    ]
 
 
 def _rule_rods(mat: MatLayout) -> list[Conductor]:
@@ -92,15 +123,23 @@ def _rule_rods(mat: MatLayout) -> list[Conductor]:
             if rule.where == "corners"
             else perimeter_points(mat.outline_m, spacing_m=rule.spacing_m, count=rule.count)
         )
-        found += rods_at(
+        rods = rods_at(
             places, length_m=rule.length_m, radius_m=rule.diameter_mm / 2000, top_depth_m=mat.depth_m
         )
+        found += [replace(c, key="rod", embedding=_embedding(rule.backfill)) for c in rods]
     return found
 
 
 def _run_conductors(run: ExtraRun, radius_m: float) -> list[Conductor]:
     return [
-        Conductor((*a, run.depth_m), (*b, run.depth_m), radius_m, kind="run")
+        Conductor(
+            (*a, run.depth_m),
+            (*b, run.depth_m),
+            radius_m,
+            kind="run",
+            key=run.conductor,
+            embedding=_embedding(run.backfill),
+        )
         for a, b in zip(run.points_m, run.points_m[1:], strict=False)
     ]
 
@@ -112,7 +151,8 @@ def _listed_rods(entry: RodList, mats: Sequence[MatLayout]) -> list[Conductor]:
         if top is None:
             around = [m.depth_m for m in mats if Polygon(m.outline_m).buffer(1e-6).covers(Point(place))]
             top = around[0] if around else 0.0
-        found += rods_at([place], length_m=entry.length_m, radius_m=entry.diameter_mm / 2000, top_depth_m=top)
+        rods = rods_at([place], length_m=entry.length_m, radius_m=entry.diameter_mm / 2000, top_depth_m=top)
+        found += [replace(c, key="rod", embedding=_embedding(entry.backfill)) for c in rods]
     return found
 
 

@@ -7,7 +7,7 @@ Entry functions: :func:`solve` for bonded equipotential metal, :func:`solve_grou
 from __future__ import annotations
 
 from evenground.field._backfill import Backfill
-from evenground.field._groups import GroupSolution, GroupState, Link, solve_groups
+from evenground.field._groups import GroupSolution, GroupState, Link, solve_groups, touching_groups
 from evenground.field._metal import Metal, internal_impedance
 from evenground.field._network import Injection, NetworkSolution, solve_network
 from evenground.field._refinement import RefinementStep, refinement_study
@@ -33,5 +33,6 @@ __all__ = [
     "solve",
     "solve_groups",
     "solve_network",
+    "touching_groups",
     "warm_up",
 ]

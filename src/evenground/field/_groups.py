@@ -9,15 +9,16 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from evenground.errors import InputError
+from evenground.field._backfill import Backfill, embed, series_resistance
 from evenground.field._geometry import find_meetings
 from evenground.field._images import ImageSet, fit_images
 from evenground.field._segments import Segments, cut_conductors
 from evenground.field._solution import SolverReport, evaluate_potential
-from evenground.field._solve import Progress, default_limit, solve_segments, teller
-from evenground.model.electrode import Electrode
+from evenground.field._solve import ERROR_FACTOR, Progress, default_limit, solve_segments, teller
+from evenground.model.electrode import Electrode, Point3
 from evenground.model.soil import LayeredSoil
 
-__all__ = ["GroupSolution", "GroupState", "Link", "solve_groups"]
+__all__ = ["GroupSolution", "GroupState", "Link", "solve_groups", "touching_groups"]
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -90,6 +91,9 @@ class GroupSolution:
         sum; diagonal: own earth resistances, off it: mutual ones. [ohm]
     current_a_per_v : (n, G)
         Of each segment per volt on each group.
+    relative_error : (G,)
+        Estimated discretisation error of each group's own conductance, as for
+        :class:`~evenground.field.Solution`.
     """
 
     soil: LayeredSoil
@@ -100,6 +104,7 @@ class GroupSolution:
     conductance_s: FloatArray
     resistance_ohm: FloatArray
     report: SolverReport
+    relative_error: FloatArray
 
     def energise(
         self,
@@ -163,6 +168,7 @@ def solve_groups(
     *,
     segment_m: float | None = None,
     method: str = "auto",
+    backfill: Mapping[str, Backfill] | None = None,
     memory_limit_bytes: int | None = None,
     progress: Progress | None = None,
 ) -> GroupSolution:
@@ -179,14 +185,17 @@ def solve_groups(
     tell = teller(progress)
     groups = electrode.groups
     owner = np.array([groups.index(c.group) for c in electrode], dtype=np.int64)
-    _refuse_touching(electrode, owner)
+    _refuse_touching(electrode)
     images = fit_images(soil)
-    segments = cut_conductors(electrode.conductors, soil, segment_m)
+    segments = cut_conductors(embed(electrode.conductors, backfill or {}), soil, segment_m)
+    series = series_resistance(segments, electrode.conductors, backfill or {})
     right = np.zeros((len(segments), len(groups)))
     right[np.arange(len(segments)), owner[segments.conductor]] = 1.0
     limit = memory_limit_bytes if memory_limit_bytes is not None else default_limit()
-    result, memory = solve_segments(segments, images, right, method, limit, tell)
+    result, memory = solve_segments(segments, images, right, method, limit, tell, series)
     y = np.asarray(right.T @ result.current, dtype=np.float64)
+    own = np.diag(y)
+    doubt = np.asarray(ERROR_FACTOR * np.abs(result.merged_power - own) / own)
     asymmetry = float(np.max(np.abs(y - y.T)) / np.max(np.abs(y)))
     y = np.asarray(0.5 * (y + y.T), dtype=np.float64)
     report = SolverReport(
@@ -204,7 +213,7 @@ def solve_groups(
         notes=segments.notes,
     )
     tell("done", 1.0)
-    return GroupSolution(soil, groups, segments, images, result.current, y, _inverse(y), report)
+    return GroupSolution(soil, groups, segments, images, result.current, y, _inverse(y), report, doubt)
 
 
 def _inverse(matrix: FloatArray) -> FloatArray:
@@ -212,11 +221,19 @@ def _inverse(matrix: FloatArray) -> FloatArray:
     return np.asarray(0.5 * (inverse + inverse.T), dtype=np.float64)
 
 
-def _refuse_touching(electrode: Electrode, owner: NDArray[np.int64]) -> None:
+def touching_groups(electrode: Electrode) -> tuple[tuple[str, str, Point3], ...]:
+    """Pairs of groups whose conductors touch, each with the start of one such conductor. [m]"""
+    found: dict[tuple[str, str], Point3] = {}
     for i, j in find_meetings(electrode.conductors).pairs:
-        if owner[i] != owner[j]:
-            a, b = electrode.conductors[i], electrode.conductors[j]
-            raise InputError(
-                f"conductors of groups {a.group!r} and {b.group!r} touch near {a.start_m}; "
-                "touching metal belongs to one group"
-            )
+        a, b = electrode.conductors[i], electrode.conductors[j]
+        if a.group != b.group:
+            found.setdefault((a.group, b.group), a.start_m)
+    return tuple((one, other, place) for (one, other), place in found.items())
+
+
+def _refuse_touching(electrode: Electrode) -> None:
+    for one, other, place in touching_groups(electrode):
+        raise InputError(
+            f"conductors of groups {one!r} and {other!r} touch near {place}; "
+            "touching metal belongs to one group"
+        )

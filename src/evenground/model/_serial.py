@@ -20,14 +20,14 @@ import numpy as np
 from evenground._caution import CAUTION
 
 if TYPE_CHECKING:
-    from evenground.model.study import Check, Profile, ShockResult, Study, SurfaceMap
+    from evenground.model.study import Check, DepthSection, Profile, ShockResult, Study, SurfaceMap
     from evenground.provenance import Step
 
 __all__ = ["CAUTION", "FORMAT", "study_to_dict", "study_to_json", "to_plain"]
 
 FORMAT = "evenground-study/1"
 """Name and number of the layout of ``study.json``."""
-SPECIAL = ("version", "checks", "map", "profiles", "steps")
+SPECIAL = ("version", "checks", "map", "profiles", "sections", "steps")
 """Fields of a study that are not written as they stand."""
 
 
@@ -103,6 +103,7 @@ def study_to_dict(study: Study) -> dict[str, Any]:
         "checks": [_check(check) for check in study.checks],
         "map": _map(study.map),
         "profiles": [_profile(row) for row in study.profiles],
+        "sections": [_section(row) for row in study.sections],
         "steps": [_step(row) for row in study.steps],
     }
     data["project"]["file_name"] = name
@@ -154,6 +155,16 @@ def _profile(profile: Profile) -> dict[str, Any]:
         "potential_v": _range(profile.potential_v),
         "touch_v": _range(profile.touch_v),
         "step_v": _range(profile.step_v),
+    }
+
+
+def _section(section: DepthSection) -> dict[str, Any]:
+    return {
+        "name": section.name,
+        "start_m": to_plain(section.start_m),
+        "end_m": to_plain(section.end_m),
+        "depth_m": _range(section.depth_m),
+        "potential": _range(section.potential),
     }
 
 

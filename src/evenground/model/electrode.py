@@ -6,9 +6,18 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from math import dist, isfinite
 
-__all__ = ["Conductor", "Electrode", "Point3"]
+__all__ = ["Conductor", "Electrode", "Embedding", "Point3"]
 
 Point3 = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Embedding:
+    """A cylinder of other material around a conductor: concrete, bentonite, earthing compound. [m, ohm m]"""
+
+    outer_radius_m: float
+    resistivity_ohm_m: float
+    material: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,6 +36,10 @@ class Conductor:
         Conductors of one group are bonded to each other.
     tag : str
         Name on drawings.
+    key : str
+        Kind of conductor in the project, which decides its metal; empty: not known.
+    embedding : Embedding or None
+        What it is embedded in, when not in native soil.
     """
 
     start_m: Point3
@@ -35,6 +48,8 @@ class Conductor:
     kind: str = "mat"
     group: str = "mat"
     tag: str = ""
+    key: str = ""
+    embedding: Embedding | None = None
 
     def __post_init__(self) -> None:
         start = tuple(float(v) for v in self.start_m)

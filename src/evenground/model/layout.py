@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from dataclasses import field as with_default
 
 from evenground.model.electrode import Electrode
 from evenground.model.site import Point2
@@ -66,6 +67,7 @@ class ElectrodeLayout:
     ``outlines_m`` are the outer rings of the area taken by the mats (none without a mat; then the
     convex hull of the metal in plan, when it has an area). ``measures`` is None without a mat.
     ``joints`` counts crossings and tees of mat conductors, ``warnings`` are words for the report.
+    ``separate`` is metal not bonded to the electrode; its groups are the names of the separate electrodes.
     """
 
     electrode: Electrode
@@ -74,3 +76,4 @@ class ElectrodeLayout:
     joints: int = 0
     warnings: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    separate: Electrode = with_default(default_factory=Electrode)

@@ -7,7 +7,14 @@ from dataclasses import dataclass
 from evenground.errors import Finding
 from evenground.model.conductor import ConductorRequest
 from evenground.model.fault import FaultScenario
-from evenground.model.site import Assessment, ExtraRun, MatLayout, RodList, SurfaceZone
+from evenground.model.site import (
+    Assessment,
+    ExtraRun,
+    MatLayout,
+    RodList,
+    SeparateElectrode,
+    SurfaceZone,
+)
 from evenground.model.soil import Earthworks, SeasonalState, SoilChoice, Traverse
 
 __all__ = ["Declaration", "Identity", "Origin", "Project", "RegisteredInput", "Revision"]
@@ -95,4 +102,5 @@ class Project:
     input_hash: str = ""
     seasons: tuple[SeasonalState, ...] = ()
     earthworks: Earthworks | None = None
+    separate: tuple[SeparateElectrode, ...] = ()
     warnings: tuple[Finding, ...] = ()

@@ -6,16 +6,29 @@ from dataclasses import dataclass
 
 __all__ = [
     "Assessment",
+    "BackfillLayout",
+    "DepthLine",
     "ExtraRun",
     "MatLayout",
+    "MetalLink",
     "Point2",
     "ProfileLine",
     "RodList",
     "RodRule",
+    "SeparateElectrode",
     "SurfaceZone",
 ]
 
 Point2 = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class BackfillLayout:
+    """A cylinder around conductors: concrete, bentonite, earthing compound. [mm, ohm m]"""
+
+    outer_diameter_mm: float
+    resistivity_ohm_m: float
+    material: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +44,7 @@ class RodRule:
     diameter_mm: float
     spacing_m: float | None = None
     count: int | None = None
+    backfill: BackfillLayout | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +56,7 @@ class RodList:
     diameter_mm: float
     top_depth_m: float | None = None
     path: tuple[str | int, ...] = ()
+    backfill: BackfillLayout | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +66,34 @@ class ExtraRun:
     points_m: tuple[Point2, ...]
     depth_m: float
     conductor: str = "mat"
+    path: tuple[str | int, ...] = ()
+    backfill: BackfillLayout | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class MetalLink:
+    """A connection above ground from a separate electrode to other metal. [ohm]
+
+    ``to`` is the name of another separate electrode, or ``"mat"`` for the main electrode.
+    """
+
+    to: str
+    resistance_ohm: float
+
+
+@dataclass(frozen=True, slots=True)
+class SeparateElectrode:
+    """Metal in the ground that is not bonded to the main electrode: a fence, a pipe, a neutral's electrode.
+
+    Without links it floats: it takes no current in sum and stands at the potential the ground gives it.
+    ``touchable`` says whether people can touch what is connected to it.
+    """
+
+    name: str
+    rods: tuple[RodList, ...] = ()
+    runs: tuple[ExtraRun, ...] = ()
+    links: tuple[MetalLink, ...] = ()
+    touchable: bool = True
     path: tuple[str | int, ...] = ()
 
 
@@ -85,6 +128,7 @@ class MatLayout:
     lines_y_m: tuple[float, ...] | None = None
     rods: tuple[RodRule, ...] = ()
     path: tuple[str | int, ...] = ()
+    backfill: BackfillLayout | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,6 +158,16 @@ class ProfileLine:
 
     name: str
     points_m: tuple[Point2, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class DepthLine:
+    """A straight line in plan below which the potential in depth is shown. [m]"""
+
+    name: str
+    start_m: Point2
+    end_m: Point2
+    depth_m: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +209,8 @@ class Assessment:
         Of the soil right under the feet; None: top layer of the model. [ohm m]
     profiles : tuple of ProfileLine
         Lines to show besides those through the worst places.
+    sections : tuple of DepthLine
+        Lines below which the potential in depth is shown.
     """
 
     standard: str = "ieee80"
@@ -173,6 +229,7 @@ class Assessment:
     footwear_ohm: float | None = None
     footing: str | None = None
     compare_standards: bool = False
+    sections: tuple[DepthLine, ...] = ()
 
     @property
     def touch_reach_m(self) -> float:

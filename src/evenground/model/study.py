@@ -15,6 +15,7 @@ from evenground.errors import Finding
 from evenground.model.conductor import ConductorResult
 from evenground.model.electrode import Electrode
 from evenground.model.fault import FaultResult
+from evenground.model.metal import DepthSection, MetalDrop, SeparateResult
 from evenground.model.project import Project
 from evenground.model.soil import LayeredSoil, SoilResult
 from evenground.provenance import Step
@@ -22,9 +23,12 @@ from evenground.provenance import Step
 __all__ = [
     "Check",
     "ClosedFormResult",
+    "DepthSection",
     "FieldSummary",
+    "MetalDrop",
     "Place",
     "Profile",
+    "SeparateResult",
     "ShockResult",
     "SoilCase",
     "StandardComparison",
@@ -163,7 +167,7 @@ class ShockResult:
 
     ``quantity`` is ``"touch"`` or ``"step"``; ``direction_deg`` is the direction of the worst step
     from the x axis. ``change`` is the relative change in the last refinement, ``converged`` whether
-    it met the tolerance.
+    it met the tolerance. ``metal`` names what is touched when it is not the bonded metal.
     """
 
     quantity: str
@@ -175,6 +179,7 @@ class ShockResult:
     direction_deg: float | None = None
     change: float = 0.0
     converged: bool = True
+    metal: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -290,6 +295,10 @@ class Study:
     comparison: tuple[StandardComparison, ...] = ()
     soil_cases: tuple[SoilCase, ...] = ()
     soil_used: LayeredSoil | None = None
+    separate: tuple[SeparateResult, ...] = ()
+    separate_metal: Electrode = with_default(default_factory=Electrode)
+    metal_drop: MetalDrop | None = None
+    sections: tuple[DepthSection, ...] = ()
 
     @property
     def verdict(self) -> Verdict:

@@ -11,12 +11,16 @@ from evenground.model.fault import FaultScenario, SequenceImpedances
 from evenground.model.project import Declaration, Identity, Origin, Project, RegisteredInput, Revision
 from evenground.model.site import (
     Assessment,
+    BackfillLayout,
+    DepthLine,
     ExtraRun,
     MatLayout,
+    MetalLink,
     Point2,
     ProfileLine,
     RodList,
     RodRule,
+    SeparateElectrode,
     SurfaceZone,
 )
 from evenground.model.soil import (
@@ -40,7 +44,16 @@ from evenground.project._schema import (
     SoilModelFile,
     TraverseFile,
 )
-from evenground.project._schema_site import AssessmentFile, MatFile, ZoneFile
+from evenground.project._schema_site import (
+    AssessmentFile,
+    BackfillFile,
+    MatFile,
+    RodListFile,
+    RunFile,
+    SectionFile,
+    SeparateElectrodeFile,
+    ZoneFile,
+)
 
 __all__ = ["to_project"]
 
@@ -75,14 +88,9 @@ def to_project(
         mats=tuple(_mat(i, m) for i, m in enumerate(file.mats)),
         assessment=_assessment(file.assessment),
         surface=tuple(_zone(i, z) for i, z in enumerate(file.surface)),
-        rods=tuple(
-            RodList(_points(r.at_m), r.length_m, r.diameter_mm, r.top_depth_m, path=("rods", i))
-            for i, r in enumerate(file.rods)
-        ),
-        runs=tuple(
-            ExtraRun(_points(r.points_m), r.depth_m, r.conductor, path=("runs", i))
-            for i, r in enumerate(file.runs)
-        ),
+        rods=tuple(_rods(r, ("rods", i)) for i, r in enumerate(file.rods)),
+        runs=tuple(_run(r, ("runs", i)) for i, r in enumerate(file.runs)),
+        separate=tuple(_separate(i, e) for i, e in enumerate(file.separate_electrodes)),
         declarations=tuple(Declaration(d.subject, d.status, d.by, d.reason) for d in file.declarations),
         assumptions=tuple(file.assumptions),
         register=register,
@@ -251,11 +259,53 @@ def _mat(index: int, file: MatFile) -> MatLayout:
         lines_x_m=tuple(file.lines_x_m) if file.lines_x_m else None,
         lines_y_m=tuple(file.lines_y_m) if file.lines_y_m else None,
         rods=tuple(
-            RodRule(r.where, r.length_m, r.diameter_mm, spacing_m=r.spacing_m, count=r.count)
+            RodRule(
+                r.where,
+                r.length_m,
+                r.diameter_mm,
+                spacing_m=r.spacing_m,
+                count=r.count,
+                backfill=_backfill(r.backfill),
+            )
             for r in file.rods
         ),
         path=("mats", index),
+        backfill=_backfill(file.backfill),
     )
+
+
+def _backfill(file: BackfillFile | None) -> BackfillLayout | None:
+    if file is None:
+        return None
+    return BackfillLayout(file.outer_diameter_mm, file.resistivity_ohm_m, file.material)
+
+
+def _rods(file: RodListFile, path: Path, top_depth_m: float | None = None) -> RodList:
+    top = top_depth_m if file.top_depth_m is None else file.top_depth_m
+    places, backfill = _points(file.at_m), _backfill(file.backfill)
+    return RodList(places, file.length_m, file.diameter_mm, top, path=path, backfill=backfill)
+
+
+def _run(file: RunFile, path: Path) -> ExtraRun:
+    backfill = _backfill(file.backfill)
+    return ExtraRun(_points(file.points_m), file.depth_m, file.conductor, path=path, backfill=backfill)
+
+
+def _separate(index: int, file: SeparateElectrodeFile) -> SeparateElectrode:
+    path: Path = ("separate_electrodes", index)
+    return SeparateElectrode(
+        name=file.name,
+        rods=tuple(_rods(r, (*path, "rods", k), top_depth_m=0.0) for k, r in enumerate(file.rods)),
+        runs=tuple(_run(r, (*path, "runs", k)) for k, r in enumerate(file.runs)),
+        links=tuple(MetalLink(x.to, x.resistance_ohm) for x in file.links),
+        touchable=file.touchable,
+        path=path,
+    )
+
+
+def _section(file: SectionFile) -> DepthLine:
+    (x0, y0), (x1, y1) = file.from_m, file.to_m
+    return DepthLine(file.name, (x0, y0), (x1, y1), file.depth_m)
 
 
 def _spacing(both: float | None, one: float | None, lines: list[float] | None, extent: list[float]) -> float:
@@ -286,4 +336,6 @@ def _zone(index: int, file: ZoneFile) -> SurfaceZone:
 def _assessment(file: AssessmentFile) -> Assessment:
     values = file.model_dump()
     lines = tuple(ProfileLine(p.name, tuple((x, y) for x, y in p.points_m)) for p in file.profiles)
-    return Assessment(**(values | {"touch_area_m": _outline(file.touch_area_m), "profiles": lines}))
+    sections = tuple(_section(s) for s in file.sections)
+    shaped = {"touch_area_m": _outline(file.touch_area_m), "profiles": lines, "sections": sections}
+    return Assessment(**(values | shaped))

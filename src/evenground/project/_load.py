@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from evenground.errors import Finding, InputError, Severity
 from evenground.model.project import Project, RegisteredInput
 from evenground.model.soil import SoilReading
+from evenground.project._checks_separate import check_separate
 from evenground.project._checks_site import check_site
 from evenground.project._checks_soil import check_soil
 from evenground.project._checks_system import check_conductors, check_faults, check_names
@@ -154,6 +155,7 @@ def _checks(source: Source, stripped: Stripped, wrong: list[Finding]) -> list[Fi
     check_faults(look)
     check_conductors(look)
     check_site(look)
+    check_separate(look)
     return [*slips, *look.findings]
 
 

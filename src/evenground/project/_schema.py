@@ -16,6 +16,7 @@ from evenground.project._schema_site import (
     MatFile,
     RodListFile,
     RunFile,
+    SeparateElectrodeFile,
     ZoneFile,
 )
 
@@ -330,6 +331,10 @@ class ProjectFile(Base):
     mats: list[MatFile] = Field(default_factory=list, description="Horizontal meshes.")
     rods: list[RodListFile] = Field(default_factory=list, description="Rods at stated places.")
     runs: list[RunFile] = Field(default_factory=list, description="Further conductors along polylines.")
+    separate_electrodes: list[SeparateElectrodeFile] = Field(
+        default_factory=list,
+        description="Metal in the ground that is not bonded to the rest; solved together with it.",
+    )
     surface: list[ZoneFile] = Field(
         default_factory=list,
         description="Surface cover; the first zone that holds a point counts, elsewhere bare soil.",

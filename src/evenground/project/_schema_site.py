@@ -8,7 +8,16 @@ from pydantic import Field
 
 from evenground.project._schema_base import Base, Coordinate, Outline, Point, Positive, Resistivity, Text
 
-__all__ = ["AssessmentFile", "MatFile", "RodListFile", "RodRuleFile", "RunFile", "ZoneFile"]
+__all__ = [
+    "AssessmentFile",
+    "BackfillFile",
+    "MatFile",
+    "RodListFile",
+    "RodRuleFile",
+    "RunFile",
+    "SeparateElectrodeFile",
+    "ZoneFile",
+]
 
 Depth = Annotated[float, Field(gt=0, le=1e6)]
 DepthOrSurface = Annotated[float, Field(ge=0, le=1e6)]
@@ -34,6 +43,14 @@ Footing = Literal["soil", "chippings_75mm", "chippings_150mm"]
 Shoe = Annotated[float, Field(ge=0, le=1e9)]
 
 
+class BackfillFile(Base):
+    """A cylinder of better (or other) material around conductors."""
+
+    material: Text = Field(default="", description="The material, in words: concrete, bentonite, ...")
+    outer_diameter_mm: Positive = Field(description="Diameter of the cylinder, as of the drill hole. [mm]")
+    resistivity_ohm_m: Resistivity = Field(description="Of the material in service. [ohm m]")
+
+
 class RodRuleFile(Base):
     """Rods placed by rule on one mat."""
 
@@ -46,6 +63,7 @@ class RodRuleFile(Base):
     count: Annotated[int, Field(ge=1, le=100_000)] | None = Field(
         default=None, description="On the perimeter: number of rods, instead of spacing_m."
     )
+    backfill: BackfillFile | None = Field(default=None, description="What the rods are embedded in.")
 
 
 class RectangleFile(Base):
@@ -81,6 +99,7 @@ class MatFile(Base):
     )
     depth_m: Depth = Field(description="Burial depth of the conductors' axes. [m]")
     conductor: Text = Field(default="mat", description="Key under conductors.")
+    backfill: BackfillFile | None = Field(default=None, description="What the conductors are embedded in.")
     rods: list[RodRuleFile] = Field(default_factory=list, description="Rods placed by rule on this mat.")
 
 
@@ -93,6 +112,7 @@ class RodListFile(Base):
     top_depth_m: DepthOrSurface | None = Field(
         default=None, description="Depth of the top; left out: the depth of the mat. [m]"
     )
+    backfill: BackfillFile | None = Field(default=None, description="What the rods are embedded in.")
 
 
 class RunFile(Base):
@@ -101,6 +121,29 @@ class RunFile(Base):
     points_m: list[Point] = Field(min_length=2, description="Points in order, [x, y] each. [m]")
     depth_m: Depth = Field(description="Burial depth of the axis. [m]")
     conductor: Text = Field(default="mat", description="Key under conductors.")
+    backfill: BackfillFile | None = Field(default=None, description="What the conductor is embedded in.")
+
+
+class LinkFile(Base):
+    """A connection above ground between metal that is not bonded."""
+
+    to: Text = Field(min_length=1, description="mat, or the name of another separate electrode.")
+    resistance_ohm: Positive = Field(description="Of the connection. [ohm]")
+
+
+class SeparateElectrodeFile(Base):
+    """Metal in the ground that is not bonded to the rest: a fence, a pipe, the electrode of a neutral."""
+
+    name: Text = Field(min_length=1, description="Name of the electrode.")
+    rods: list[RodListFile] = Field(
+        default_factory=list,
+        description="Its rods, posts or piles; their tops are at the surface if not given.",
+    )
+    runs: list[RunFile] = Field(default_factory=list, description="Its conductors along polylines.")
+    links: list[LinkFile] = Field(
+        default_factory=list, description="Connections to other metal; without one the electrode floats."
+    )
+    touchable: bool = Field(default=True, description="Whether people can touch metal connected to it.")
 
 
 class ZoneFile(Base):
@@ -128,6 +171,15 @@ class ProfileFile(Base):
 
     name: Text = Field(min_length=1, description="Name of the line.")
     points_m: list[Point] = Field(min_length=2, description="Corners in order, [x, y] each. [m]")
+
+
+class SectionFile(Base):
+    """A straight line below which the potential in depth is shown."""
+
+    name: Text = Field(min_length=1, description="Name of the section.")
+    from_m: Point = Field(description="Start in plan, [x, y]. [m]")
+    to_m: Point = Field(description="End in plan, [x, y]. [m]")
+    depth_m: Annotated[float, Field(gt=0, le=1e4)] = Field(description="Depth of the section. [m]")
 
 
 class AssessmentFile(Base):
@@ -176,4 +228,7 @@ class AssessmentFile(Base):
     )
     profiles: list[ProfileFile] = Field(
         default_factory=list, description="Lines to show besides those through the worst places."
+    )
+    sections: list[SectionFile] = Field(
+        default_factory=list, description="Lines below which the potential in depth is shown."
     )

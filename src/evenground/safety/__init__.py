@@ -9,5 +9,16 @@ from __future__ import annotations
 from evenground.safety._assess import SafetyResult, assess_shocks
 from evenground.safety._judge import judge
 from evenground.safety._limits import compare_standards, zone_limits
+from evenground.safety._separate import SeparateMetal, assess_separate
+from evenground.safety._surface import Surface
 
-__all__ = ["SafetyResult", "assess_shocks", "compare_standards", "judge", "zone_limits"]
+__all__ = [
+    "SafetyResult",
+    "SeparateMetal",
+    "Surface",
+    "assess_separate",
+    "assess_shocks",
+    "compare_standards",
+    "judge",
+    "zone_limits",
+]

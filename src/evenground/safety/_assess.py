@@ -18,13 +18,13 @@ from evenground.safety._limits import compare_standards, zone_limits
 from evenground.safety._search import (
     STEP_M,
     Area,
-    Potential,
     Raster,
     UnitWorst,
     make_raster,
     worst_step,
     worst_touch,
 )
+from evenground.safety._surface import Potential, Surface, surface_of
 from evenground.safety._zones import EDGE_M, Areas, FloatArray, ZoneIndex, areas_of
 
 __all__ = ["SafetyResult", "assess_shocks"]
@@ -43,7 +43,7 @@ class SafetyResult:
 
 
 def assess_shocks(
-    potential: Potential,
+    potential: Potential | Surface,
     outlines_m: Sequence[Sequence[Point2]],
     zones: Sequence[SurfaceZone],
     faults: Sequence[FaultResult],
@@ -56,8 +56,9 @@ def assess_shocks(
 
     Parameters
     ----------
-    potential : callable
-        Surface potential at arrays x, y for a potential rise of one volt. [m -> -]
+    potential : callable or Surface
+        Surface potential at arrays x, y for a potential rise of one volt; a :class:`Surface` when the metal
+        is not at one potential. [m -> -]
     outlines_m : sequence of rings
         Outer outlines of the bonded metal. [m]
     zones : sequence of SurfaceZone
@@ -74,37 +75,38 @@ def assess_shocks(
     -------
     SafetyResult
     """
+    surface = surface_of(potential)
     areas = areas_of(outlines_m, assessment, metal_m)
     index = ZoneIndex(zones)
     limits = zone_limits(index.zones, faults, assessment, native_resistivity_ohm_m)
-    raster = make_raster(potential, areas.touch, areas.step, assessment.raster_m)
+    raster = make_raster(surface, areas.touch, areas.step, assessment.raster_m)
     strictness = np.array([min(lim.step_v for lim in limits if lim.zone == z.name) for z in index.zones])
-    touch = worst_touch(potential, raster, areas.touch, index)
-    step = worst_step(potential, raster, areas.step, index, strictness)
+    touch = worst_touch(surface, raster, areas.touch, index)
+    step = worst_step(surface, raster, areas.step, index, strictness)
     shocks = [
-        *_scaled("touch", touch, index, limits, faults, gpr_v),
-        *_scaled("step", step, index, limits, faults, gpr_v),
+        *scaled("touch", touch, index, limits, faults, gpr_v),
+        *scaled("step", step, index, limits, faults, gpr_v),
     ]
     governing = max((s for s in shocks if s.quantity == "touch"), key=lambda s: s.value_v / s.limit_v)
     scenario = governing.scenario
-    surface = _map(raster, index, limits, scenario, gpr_v[scenario])
+    surface_map = _map(surface, raster, index, limits, scenario, gpr_v[scenario])
     profiles = _profiles(
-        potential, areas, shocks, index, limits, scenario, gpr_v[scenario], assessment.profiles
+        surface, areas, shocks, index, limits, scenario, gpr_v[scenario], assessment.profiles
     )
     comparison = (
         compare_standards(index.zones, shocks, faults, assessment, native_resistivity_ohm_m)
         if assessment.compare_standards
         else ()
     )
-    findings = edge_findings(potential, areas, index, limits, gpr_v, profiles, len(assessment.profiles))
-    return SafetyResult(limits, tuple(shocks), surface, profiles, comparison, findings)
+    findings = edge_findings(surface, areas, index, limits, gpr_v, profiles, len(assessment.profiles))
+    return SafetyResult(limits, tuple(shocks), surface_map, profiles, comparison, findings)
 
 
 def _limit(limits: Sequence[ZoneLimit], zone: str, scenario: str) -> ZoneLimit:
     return next(row for row in limits if row.zone == zone and row.scenario == scenario)
 
 
-def _scaled(
+def scaled(
     quantity: str,
     worst: Mapping[int, UnitWorst],
     index: ZoneIndex,
@@ -112,6 +114,7 @@ def _scaled(
     faults: Sequence[FaultResult],
     gpr_v: Mapping[str, float],
 ) -> list[ShockResult]:
+    """Worst unit values of the zones as voltages of every scenario, with their limits."""
     rows = []
     for number, unit in sorted(worst.items()):
         zone = index.zones[number].name
@@ -139,13 +142,20 @@ def _zone_values(index: ZoneIndex, limits: Sequence[ZoneLimit], scenario: str, w
 
 
 def _map(
-    raster: Raster, index: ZoneIndex, limits: Sequence[ZoneLimit], scenario: str, gpr_v: float
+    surface: Surface,
+    raster: Raster,
+    index: ZoneIndex,
+    limits: Sequence[ZoneLimit],
+    scenario: str,
+    gpr_v: float,
 ) -> SurfaceMap:
     gx, gy = np.meshgrid(raster.x_m, raster.y_m)
     zone = index.at(gx, gy)
     touch_limit = _zone_values(index, limits, scenario, "touch_v")[zone]
     step_limit = _zone_values(index, limits, scenario, "step_v")[zone]
-    touch = np.where(raster.in_touch, gpr_v * (1 - raster.potential) / touch_limit, np.nan)
+    own = raster.in_touch
+    touch = np.full(gx.shape, np.nan)
+    touch[own] = gpr_v * surface.touch_at(gx[own], gy[own], raster.potential[own]) / touch_limit[own]
     largest = np.zeros_like(gx)
     for k in range(12):
         hx, hy = 0.5 * cos(k * np.pi / 12), 0.5 * sin(k * np.pi / 12)
@@ -156,7 +166,7 @@ def _map(
 
 
 def _profiles(
-    potential: Potential,
+    surface: Surface,
     areas: Areas,
     shocks: Sequence[ShockResult],
     index: ZoneIndex,
@@ -180,7 +190,7 @@ def _profiles(
         ("through the worst step place, in its direction", ((sx - dx, sy - dy), (sx + dx, sy + dy))),
     ]
     return tuple(
-        profile_along(potential, name, points, index, limits, scenario, gpr_v, areas.touch)
+        profile_along(surface, name, points, index, limits, scenario, gpr_v, areas.touch)
         for name, points in lines
     )
 
@@ -198,7 +208,7 @@ def _walk(points_m: Sequence[Point2], count: int) -> tuple[FloatArray, FloatArra
 
 
 def profile_along(
-    potential: Potential,
+    potential: Potential | Surface,
     name: str,
     points_m: Sequence[Point2],
     index: ZoneIndex,
@@ -213,10 +223,11 @@ def profile_along(
     Outside the touch area the touch voltage is nan: there is no metal within reach. The step
     voltage is taken along the line. [m, V]
     """
+    surface = surface_of(potential)
     s, x, y, heading = _walk(points_m, points)
     hx, hy = 0.5 * STEP_M * np.cos(heading), 0.5 * STEP_M * np.sin(heading)
-    v = gpr_v * potential(x, y)
-    drop = gpr_v * (potential(x + hx, y + hy) - potential(x - hx, y - hy))
+    unit = surface(x, y)
+    drop = gpr_v * surface.between(x - hx, y - hy, x + hx, y + hy)
     zone = index.at(x, y)
     touched = shapely.contains_xy(touch_area.buffer(EDGE_M), x, y)
     return Profile(
@@ -224,9 +235,9 @@ def profile_along(
         start_m=(float(x[0]), float(y[0])),
         end_m=(float(x[-1]), float(y[-1])),
         distance_m=s,
-        potential_v=v,
-        touch_v=np.where(touched, gpr_v - v, np.nan),
-        step_v=np.abs(drop),
+        potential_v=gpr_v * unit,
+        touch_v=np.where(touched, gpr_v * surface.touch_at(x, y, unit), np.nan),
+        step_v=drop,
         touch_limit_v=np.where(touched, _zone_values(index, limits, scenario, "touch_v")[zone], np.nan),
         step_limit_v=_zone_values(index, limits, scenario, "step_v")[zone],
     )

@@ -9,7 +9,7 @@ import shapely
 
 from evenground.errors import Finding, Severity
 from evenground.model.study import Profile, ZoneLimit
-from evenground.safety._search import Potential
+from evenground.safety._surface import Surface
 from evenground.safety._zones import Areas, ZoneIndex
 
 __all__ = ["FOOT_M", "edge_findings"]
@@ -19,7 +19,7 @@ FOOT_M = 0.3
 
 
 def edge_findings(
-    potential: Potential,
+    surface: Surface,
     areas: Areas,
     index: ZoneIndex,
     limits: Sequence[ZoneLimit],
@@ -34,18 +34,18 @@ def edge_findings(
 
     Parameters
     ----------
-    potential, areas, index, limits, gpr_v, profiles
+    surface, areas, index, limits, gpr_v, profiles
         As found by the search.
     stated : int
         How many of the profiles, from the first, were stated by the engineer.
     """
-    rows = [_cover_edge(potential, areas, index, limits, gpr_v, i) for i in range(len(index.edges))]
+    rows = [_cover_edge(surface, areas, index, limits, gpr_v, i) for i in range(len(index.edges))]
     rows += [_beyond_reach(profile, max(gpr_v.values())) for profile in profiles[:stated]]
     return tuple(row for row in rows if row is not None)
 
 
 def _cover_edge(
-    potential: Potential,
+    surface: Surface,
     areas: Areas,
     index: ZoneIndex,
     limits: Sequence[ZoneLimit],
@@ -63,7 +63,7 @@ def _cover_edge(
         return None
     x, y = x[near], y[near]
     there = index.at(x, y)
-    touch = 1.0 - potential(x, y)
+    touch = surface.touch_at(x, y)
     by_key = {(row.zone, row.scenario): row.touch_v for row in limits}
     worst = (0.0, 0.0, 0.0, "", 0)
     for scenario, rise in gpr_v.items():

@@ -70,8 +70,8 @@ def _shock_checks(
 ) -> list[Check]:
     checks = []
     for quantity in ("touch", "step"):
-        for zone in dict.fromkeys(s.zone for s in shocks if s.quantity == quantity):
-            rows = [s for s in shocks if s.quantity == quantity and s.zone == zone]
+        for metal, zone in dict.fromkeys((s.metal, s.zone) for s in shocks if s.quantity == quantity):
+            rows = [s for s in shocks if (s.quantity, s.metal, s.zone) == (quantity, metal, zone)]
             by_scenario = {row.scenario: row for row in limits if row.zone == zone}
             worst = max(rows, key=lambda s: s.value_v / s.limit_v)
             verdict, reason = compared(worst.value_v, worst.limit_v), ""
@@ -90,8 +90,10 @@ def _shock_checks(
             own = by_scenario[worst.scenario]
             checks.append(
                 Check(
-                    identity=f"{quantity}-{zone.replace(' ', '-')}",
-                    title=f"{quantity.capitalize()} voltage, {zone}",
+                    identity="-".join(filter(None, (quantity, metal, zone))).replace(" ", "-"),
+                    title=f"{quantity.capitalize()} voltage"
+                    + (f" at {metal}" if metal else "")
+                    + f", {zone}",
                     verdict=verdict,
                     value=worst.value_v,
                     limit=worst.limit_v,

@@ -16,14 +16,12 @@ from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates
 from shapely.geometry import MultiPolygon, Polygon
 
+from evenground.safety._surface import Surface
 from evenground.safety._zones import EDGE_M, FloatArray, ZoneIndex
 
 __all__ = ["STEP_M", "Raster", "UnitWorst", "make_raster", "worst_step", "worst_touch"]
 
 Area = Polygon | MultiPolygon
-Potential = Callable[[FloatArray, FloatArray], FloatArray]
-"""Surface potential at (x, y) as a fraction of the potential rise."""
-
 STEP_M = 1.0
 """Length of a step (IEEE Std 80, definitions; common practice elsewhere). [m]"""
 
@@ -65,8 +63,13 @@ class Raster:
         return result
 
 
-def make_raster(potential: Potential, touch: Area, step: Area, raster_m: float) -> Raster:
-    """Sample the potential at most ``raster_m`` apart, with one step length of rim around."""
+def make_raster(
+    surface: Surface, touch: Area, step: Area, raster_m: float, *, inside_only: bool = False
+) -> Raster:
+    """Sample the potential at most ``raster_m`` apart, with one step length of rim around.
+
+    With ``inside_only`` the potential is nan outside the touch area: enough for a search of touch alone.
+    """
     x0, y0, x1, y1 = step.bounds
     rim = STEP_M
     nx = max(4, int(np.ceil((x1 - x0 + 2 * rim) / raster_m)) + 1)
@@ -74,12 +77,17 @@ def make_raster(potential: Potential, touch: Area, step: Area, raster_m: float) 
     x = np.linspace(x0 - rim, x1 + rim, nx)
     y = np.linspace(y0 - rim, y1 + rim, ny)
     gx, gy = np.meshgrid(x, y)
-    values = potential(gx.ravel(), gy.ravel()).reshape(gx.shape)
+    in_touch = shapely.contains_xy(touch.buffer(EDGE_M), gx, gy)
+    if inside_only:
+        values = np.full(gx.shape, np.nan)
+        values[in_touch] = surface(gx[in_touch], gy[in_touch])
+    else:
+        values = surface(gx.ravel(), gy.ravel()).reshape(gx.shape)
     return Raster(
         x_m=x,
         y_m=y,
         potential=values,
-        in_touch=shapely.contains_xy(touch.buffer(EDGE_M), gx, gy),
+        in_touch=in_touch,
         in_step=shapely.contains_xy(step.buffer(EDGE_M), gx, gy),
     )
 
@@ -115,17 +123,18 @@ def _peaks(x: FloatArray, y: FloatArray, value: FloatArray, apart_m: float) -> l
     return chosen
 
 
-def worst_touch(potential: Potential, raster: Raster, area: Area, zones: ZoneIndex) -> dict[int, UnitWorst]:
+def worst_touch(surface: Surface, raster: Raster, area: Area, zones: ZoneIndex) -> dict[int, UnitWorst]:
     """Worst touch voltage of each zone that has a part in the touch area.
 
-    Touch voltage is the potential of the metal (1) less the surface potential under the feet.
+    Touch voltage is the potential of the metal within reach less the surface potential under the feet.
     """
     spacing = float(raster.x_m[1] - raster.x_m[0])
     gx, gy = np.meshgrid(raster.x_m, raster.y_m)
     ex, ey = _edge_points(area, zones, spacing)
-    x = np.concatenate([gx[raster.in_touch], ex])
-    y = np.concatenate([gy[raster.in_touch], ey])
-    value = 1.0 - np.concatenate([raster.potential[raster.in_touch], potential(ex, ey)])
+    own_x, own_y = gx[raster.in_touch], gy[raster.in_touch]
+    x, y = np.concatenate([own_x, ex]), np.concatenate([own_y, ey])
+    inside = surface.touch_at(own_x, own_y, raster.potential[raster.in_touch])
+    value = np.concatenate([inside, surface.touch_at(ex, ey)])
     zone = zones.at(x, y)
     limit = area.buffer(EDGE_M)
     found: dict[int, UnitWorst] = {}
@@ -139,7 +148,7 @@ def worst_touch(potential: Potential, raster: Raster, area: Area, zones: ZoneInd
             held = shapely.contains_xy(limit, px, py) & (zones.at(px, py) == index)
             result = np.full(len(px), -np.inf)
             if held.any():
-                result[held] = 1.0 - potential(px[held], py[held])
+                result[held] = surface.touch_at(px[held], py[held])
             return result
 
         starts_at = np.column_stack([xs[starts], ys[starts]])
@@ -192,7 +201,7 @@ def _climb(
 
 
 def worst_step(
-    potential: Potential, raster: Raster, area: Area, zones: ZoneIndex, strictness: FloatArray
+    surface: Surface, raster: Raster, area: Area, zones: ZoneIndex, strictness: FloatArray
 ) -> dict[int, UnitWorst]:
     """Worst step voltage of each zone: largest difference over one metre in any direction.
 
@@ -218,7 +227,7 @@ def worst_step(
         mid_x.append(px)
         mid_y.append(py)
     return _worst_of_zones(
-        potential,
+        surface,
         zones,
         strictness,
         area,
@@ -228,7 +237,7 @@ def worst_step(
 
 
 def _worst_of_zones(
-    potential: Potential,
+    surface: Surface,
     zones: ZoneIndex,
     strictness: FloatArray,
     area: Area,
@@ -245,7 +254,7 @@ def _worst_of_zones(
         x, y, value = mid_x[k, columns], mid_y[k, columns], masked[k, columns]
         starts = [i for i in _peaks(x, y, value, 2 * STEP_M) if np.isfinite(value[i])]
         found[int(index)] = _refine_step(
-            potential, zones, strictness, area, int(index), x[starts], y[starts], angles[k[starts]], spacing
+            surface, zones, strictness, area, int(index), x[starts], y[starts], angles[k[starts]], spacing
         )
     return found
 
@@ -268,7 +277,7 @@ def _stricter(
 
 
 def _refine_step(
-    potential: Potential,
+    surface: Surface,
     zones: ZoneIndex,
     strictness: FloatArray,
     area: Area,
@@ -284,8 +293,7 @@ def _refine_step(
     def value(states: FloatArray) -> FloatArray:
         px, py, pa = states.T
         a, b = _feet(px, py, pa)
-        both = potential(np.concatenate([a[0], b[0]]), np.concatenate([a[1], b[1]]))
-        result: FloatArray = np.abs(both[: len(px)] - both[len(px) :])
+        result = surface.between(*a, *b)
         allowed = np.asarray(shapely.contains_xy(limit, px, py))
         allowed &= _stricter(zones, strictness, a, b) == index
         result[~allowed] = -np.inf

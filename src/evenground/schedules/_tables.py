@@ -244,12 +244,13 @@ def test_point_table(design: Design) -> Table:
 
 def _worst(shocks: tuple[ShockResult, ...]) -> list[ShockResult]:
     """The worst place of each quantity in each zone over all scenarios."""
-    groups: dict[tuple[str, str], list[ShockResult]] = defaultdict(list)
+    groups: dict[tuple[str, str, str], list[ShockResult]] = defaultdict(list)
     for s in shocks:
-        groups[s.quantity, s.zone].append(s)
+        groups[s.quantity, s.metal, s.zone].append(s)
     return [max(rows, key=lambda s: s.value_v / s.limit_v) for rows in groups.values()]
 
 
 def _shock_row(s: ShockResult) -> tuple[Cell, ...]:
-    why = f"worst {s.quantity} voltage of zone “{s.zone}”, {s.scenario}"
+    at = f" at {s.metal}" if s.metal else ""
+    why = f"worst {s.quantity} voltage{at} of zone “{s.zone}”, {s.scenario}"
     return (s.place.x_m, s.place.y_m, f"{s.quantity} voltage", why, s.value_v, s.limit_v)

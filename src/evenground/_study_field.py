@@ -1,0 +1,225 @@
+"""The metal of a project solved in one soil: alone, with separate electrodes, or with its own impedance."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from math import dist
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from evenground.errors import Finding, InputError
+from evenground.field import Backfill, Link, solve, solve_groups
+from evenground.model.electrode import Electrode, Embedding
+from evenground.model.study import DepthSection, FieldSummary, SeparateResult
+from evenground.safety import SeparateMetal, Surface
+
+if TYPE_CHECKING:
+    from evenground.field import SolverReport
+    from evenground.model.layout import ElectrodeLayout
+    from evenground.model.project import Project
+    from evenground.model.site import DepthLine
+    from evenground.model.soil import LayeredSoil
+
+__all__ = ["SolvedMetal", "depth_sections", "solve_metal"]
+
+FloatArray = NDArray[np.float64]
+Tell = Callable[[str, float], None]
+MAIN = "mat"
+SECTION_POINTS = (161, 81)
+"""Points of a depth section along and down."""
+
+
+@dataclass(frozen=True)
+class SolvedMetal:
+    """The solved metal as the rest of the study needs it.
+
+    ``unit_v`` gives the potential at points (n, 3) for one volt of potential rise. ``shares`` are the
+    potentials of separate electrodes as fractions of the potential rise, ``leaked`` their parts of all
+    current into the earth.
+    """
+
+    summary: FieldSummary
+    surface: Surface
+    unit_v: Callable[[FloatArray], FloatArray]
+    shares: dict[str, float]
+    leaked: dict[str, float]
+    own_ohm: dict[str, float]
+    mutual_ohm: dict[str, float]
+
+    @property
+    def resistance_ohm(self) -> float:
+        """Potential rise per ampere into the earth. [ohm]"""
+        return self.summary.resistance_ohm
+
+    def separate(self, project: Project, gpr_v: Mapping[str, float]) -> tuple[SeparateResult, ...]:
+        """The separate electrodes with their potentials in every scenario."""
+        linked = _linked(project)
+        return tuple(
+            SeparateResult(
+                name=name,
+                resistance_ohm=self.own_ohm[name],
+                mutual_ohm=self.mutual_ohm[name],
+                share=share,
+                leaked_share=self.leaked[name],
+                potential_v={scenario: share * rise for scenario, rise in gpr_v.items()},
+                floating=name not in linked,
+            )
+            for name, share in self.shares.items()
+        )
+
+    def touchable(self, project: Project, layout: ElectrodeLayout) -> tuple[SeparateMetal, ...]:
+        """The separate electrodes that people can touch."""
+        rows = []
+        for item in project.separate:
+            if item.touchable:
+                metal = layout.separate.of_group(item.name)
+                lines = tuple((c.start_m[:2], c.end_m[:2]) for c in metal)
+                rows.append(SeparateMetal(item.name, self.shares[item.name], lines, item.path))
+        return tuple(rows)
+
+
+def solve_metal(
+    project: Project,
+    layout: ElectrodeLayout,
+    layers: LayeredSoil,
+    *,
+    segment_m: float | None = None,
+    tell: Tell | None = None,
+) -> SolvedMetal:
+    """Solve all metal of the project in one soil.
+
+    Raises
+    ------
+    InputError
+        When separate metal touches the main electrode, with the place in the project file.
+    """
+    if layout.separate.conductors:
+        return _with_separate(project, layout, layers, segment_m, tell)
+    electrode, backfill = _with_backfill(layout.electrode)
+    solution = solve(electrode, layers, segment_m=segment_m, backfill=backfill, progress=tell)
+
+    def unit_v(points_m: FloatArray) -> FloatArray:
+        return solution.potential_v(points_m, gpr_v=1.0)
+
+    summary = _summary(solution.report, layers, solution.resistance_ohm, solution.resistance_error_ohm)
+    return SolvedMetal(summary, _at_surface(unit_v), unit_v, {}, {}, {}, {})
+
+
+def _with_backfill(electrode: Electrode) -> tuple[Electrode, dict[str, Backfill]]:
+    """The electrode with one kind per embedding, and what the field solution shall put around each kind."""
+    kinds: dict[Embedding, str] = {}
+    rows = []
+    for c in electrode:
+        if c.embedding is not None:
+            kind = kinds.setdefault(c.embedding, f"embedded {len(kinds) + 1}")
+            c = replace(c, kind=kind)
+        rows.append(c)
+    around = {kind: Backfill(e.outer_radius_m, e.resistivity_ohm_m) for e, kind in kinds.items()}
+    return Electrode(rows), around
+
+
+def _with_separate(
+    project: Project, layout: ElectrodeLayout, layers: LayeredSoil, segment_m: float | None, tell: Tell | None
+) -> SolvedMetal:
+    main = Electrode(replace(c, group=MAIN) for c in layout.electrode)
+    electrode, backfill = _with_backfill(main + layout.separate)
+    _refuse_contact(project, layout)
+    solution = solve_groups(electrode, layers, segment_m=segment_m, backfill=backfill, progress=tell)
+    links = [
+        Link(item.name, link.to, complex(link.resistance_ohm))
+        for item in project.separate
+        for link in item.links
+    ]
+    state = solution.energise(potential_v={MAIN: 1.0}, links=links)
+    total = sum(current.real for current in state.current_a.values())
+    resistance = 1.0 / total
+
+    def unit_v(points_m: FloatArray) -> FloatArray:
+        return np.asarray(state.field_v(points_m).real)
+
+    others = [g for g in solution.groups if g != MAIN]
+    row = {g: k for k, g in enumerate(solution.groups)}
+    error = float(solution.relative_error[row[MAIN]]) * resistance
+    return SolvedMetal(
+        summary=_summary(solution.report, layers, resistance, error),
+        surface=_at_surface(unit_v),
+        unit_v=unit_v,
+        shares={g: state.potential_v[g].real for g in others},
+        leaked={g: state.current_a[g].real / total for g in others},
+        own_ohm={g: float(solution.resistance_ohm[row[g], row[g]]) for g in others},
+        mutual_ohm={g: float(solution.resistance_ohm[row[g], row[MAIN]]) for g in others},
+    )
+
+
+def _linked(project: Project) -> set[str]:
+    """Separate electrodes joined to the main one through links, directly or not."""
+    found, grown = {MAIN}, True
+    while grown:
+        grown = False
+        for item in project.separate:
+            for link in item.links:
+                ends = {item.name, link.to}
+                if len(ends & found) == 1:
+                    found |= ends
+                    grown = True
+    return found - {MAIN}
+
+
+def _refuse_contact(project: Project, layout: ElectrodeLayout) -> None:
+    """Separate metal that touches other metal is not separate."""
+    from evenground.field import touching_groups
+
+    main = Electrode(replace(c, group=MAIN) for c in layout.electrode)
+    paths = {item.name: item.path for item in project.separate}
+    rows = []
+    for one, other, place in touching_groups(main + layout.separate):
+        name, with_what = (one, other) if one != MAIN else (other, one)
+        what = "the main electrode" if with_what == MAIN else f"'{with_what}'"
+        text = f"'{name}' touches {what} near ({place[0]:g}, {place[1]:g}) m at a depth of {place[2]:g} m"
+        advice = "move it apart, or draw it under mats, rods or runs when it is bonded"
+        rows.append(Finding("separate-touches", text, advice, path=paths.get(name, ())))
+    if rows:
+        raise InputError(rows[:20])
+
+
+def _at_surface(unit_v: Callable[[FloatArray], FloatArray]) -> Surface:
+    def potential(x_m: FloatArray, y_m: FloatArray) -> FloatArray:
+        return unit_v(np.column_stack([x_m, y_m, np.zeros(len(x_m))]))
+
+    return Surface(potential)
+
+
+def _summary(report: SolverReport, soil: LayeredSoil, resistance: float, error: float) -> FieldSummary:
+    return FieldSummary(
+        resistance_ohm=resistance,
+        resistance_error_ohm=error,
+        segments=report.segments,
+        layers=soil.layers,
+        kernel_error=report.kernel_error,
+        residual=report.residual,
+        energy_balance=report.energy_balance,
+        iterations=report.iterations,
+        method=report.method,
+        longest_segment_m=report.longest_segment_m,
+        notes=report.notes,
+        memory_bytes=report.memory_bytes,
+    )
+
+
+def depth_sections(solved: SolvedMetal, lines: Sequence[DepthLine]) -> tuple[DepthSection, ...]:
+    """Potential in depth below each line, for one volt of potential rise."""
+    rows = []
+    for line in lines:
+        along = np.linspace(0.0, dist(line.start_m, line.end_m), SECTION_POINTS[0])
+        depth = np.linspace(0.0, line.depth_m, SECTION_POINTS[1])
+        part = along / along[-1]
+        x, y = (a + part * (b - a) for a, b in zip(line.start_m, line.end_m, strict=True))
+        points = np.column_stack(
+            [np.tile(x, len(depth)), np.tile(y, len(depth)), np.repeat(depth, len(along))]
+        )
+        values = solved.unit_v(points).reshape(len(depth), len(along))
+        rows.append(DepthSection(line.name, line.start_m, line.end_m, along, depth, values))
+    return tuple(rows)
