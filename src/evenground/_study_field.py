@@ -23,11 +23,13 @@ if TYPE_CHECKING:
     from evenground.model.site import DepthLine
     from evenground.model.soil import LayeredSoil
 
-__all__ = ["SolvedMetal", "depth_sections", "solve_metal"]
+__all__ = ["SolvedMetal", "depth_sections", "shortest_segment_m", "solve_metal"]
 
 FloatArray = NDArray[np.float64]
 Tell = Callable[[str, float], None]
 MAIN = "mat"
+SHORTEST_RADII = 4.0
+"""Segments are at least this many radii long, as the field solution asks."""
 SECTION_POINTS = (161, 81)
 """Points of a depth section along and down."""
 
@@ -207,6 +209,13 @@ def _summary(report: SolverReport, soil: LayeredSoil, resistance: float, error: 
         notes=report.notes,
         memory_bytes=report.memory_bytes,
     )
+
+
+def shortest_segment_m(layout: ElectrodeLayout) -> float:
+    """Shortest segment that the thickest metal or backfill allows. [m]"""
+    metal = layout.electrode + layout.separate
+    thickest = max(c.embedding.outer_radius_m if c.embedding else c.radius_m for c in metal)
+    return SHORTEST_RADII * thickest
 
 
 def depth_sections(solved: SolvedMetal, lines: Sequence[DepthLine]) -> tuple[DepthSection, ...]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from evenground._study_field import solve_metal
+from evenground._study_field import shortest_segment_m, solve_metal
 from evenground.errors import Finding, Severity
 from evenground.model.study import Check, ClosedFormResult, Verdict
 from evenground.provenance import recording
@@ -122,13 +122,15 @@ def refinement_errors(
 
     Halving moves the answer by more than what is left of the error, so the change itself is a cautious
     estimate; it counts when it makes a voltage larger, and as well when it makes it smaller. Sites too
-    large to be solved twice take the error of the resistance, tenfold.
+    large to be solved twice, and metal too thick to be cut more finely, take the error of the resistance,
+    tenfold.
     """
     field = solved.summary
     relative = field.resistance_error_ohm / field.resistance_ohm
-    if 2 * field.segments > MOST_REFINED:
+    finer_m = max(field.longest_segment_m / 2, shortest_segment_m(layout))
+    if 2 * field.segments > MOST_REFINED or finer_m > 0.8 * field.longest_segment_m:
         return dict.fromkeys(("touch", "step"), 10 * relative)
-    fine = solve_metal(project, layout, layers, segment_m=field.longest_segment_m / 2)
+    fine = solve_metal(project, layout, layers, segment_m=finer_m)
     finer = fine.resistance_ohm / solved.resistance_ohm
     errors = {}
     for quantity in ("touch", "step"):
