@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from evenground import _study_parts as parts
+from evenground import _study_surroundings as around
 from evenground._study_field import depth_sections, solve_metal
 from evenground.errors import Finding, InputError
 from evenground.model.study import (
@@ -19,6 +20,7 @@ from evenground.model.study import (
     Verdict,
     joint_verdict,
 )
+from evenground.model.surroundings import Boundary
 from evenground.provenance import Step, recording
 from evenground.safety import SafetyResult, assess_separate, assess_shocks, judge
 from evenground.soil import seasonal_soils, with_fill
@@ -35,6 +37,7 @@ if TYPE_CHECKING:
 __all__ = ["CaseResult", "run_cases", "soil_cases", "summaries"]
 
 Progress = Callable[[str, float], None]
+NO_BOUNDARY = Boundary()
 
 
 @dataclass(frozen=True)
@@ -51,6 +54,7 @@ class CaseResult:
     steps: tuple[Step, ...]
     separate: tuple[SeparateResult, ...] = ()
     sections: tuple[DepthSection, ...] = ()
+    boundary: Boundary = NO_BOUNDARY
 
     @property
     def verdict(self) -> Verdict:
@@ -170,6 +174,10 @@ def _one_case(
         errors,
         parts.soil_doubt(soil),
     )
+    boundary = around.boundary(
+        project, layout, layers, solved, safety.limits, faults, gpr_v, errors["touch"], parts.soil_doubt(soil)
+    )
+    checks = (*checks, *boundary.checks)
     return CaseResult(
         name,
         layers,
@@ -181,6 +189,7 @@ def _one_case(
         (),
         separate=solved.separate(project, gpr_v),
         sections=depth_sections(solved, project.assessment.sections),
+        boundary=boundary,
     )
 
 

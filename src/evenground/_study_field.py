@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from evenground.model.site import DepthLine
     from evenground.model.soil import LayeredSoil
 
-__all__ = ["SolvedMetal", "depth_sections", "shortest_segment_m", "solve_metal"]
+__all__ = ["MAIN", "SolvedMetal", "depth_sections", "shortest_segment_m", "solve_metal", "with_backfill"]
 
 FloatArray = NDArray[np.float64]
 Tell = Callable[[str, float], None]
@@ -100,7 +100,7 @@ def solve_metal(
     """
     if layout.separate.conductors:
         return _with_separate(project, layout, layers, segment_m, tell)
-    electrode, backfill = _with_backfill(layout.electrode)
+    electrode, backfill = with_backfill(layout.electrode)
     solution = solve(electrode, layers, segment_m=segment_m, backfill=backfill, progress=tell)
 
     def unit_v(points_m: FloatArray) -> FloatArray:
@@ -110,7 +110,7 @@ def solve_metal(
     return SolvedMetal(summary, _at_surface(unit_v), unit_v, {}, {}, {}, {})
 
 
-def _with_backfill(electrode: Electrode) -> tuple[Electrode, dict[str, Backfill]]:
+def with_backfill(electrode: Electrode) -> tuple[Electrode, dict[str, Backfill]]:
     """The electrode with one kind per embedding, and what the field solution shall put around each kind."""
     kinds: dict[Embedding, str] = {}
     rows = []
@@ -127,7 +127,7 @@ def _with_separate(
     project: Project, layout: ElectrodeLayout, layers: LayeredSoil, segment_m: float | None, tell: Tell | None
 ) -> SolvedMetal:
     main = Electrode(replace(c, group=MAIN) for c in layout.electrode)
-    electrode, backfill = _with_backfill(main + layout.separate)
+    electrode, backfill = with_backfill(main + layout.separate)
     _refuse_contact(project, layout)
     solution = solve_groups(electrode, layers, segment_m=segment_m, backfill=backfill, progress=tell)
     links = [

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from evenground._study_coverage import CONNECTIONS_OPEN, FENCES_OPEN, TRANSFER_OPEN, settled_subjects
 from evenground._study_field import shortest_segment_m, solve_metal
 from evenground.errors import Finding, Severity
 from evenground.model.study import Check, ClosedFormResult, Verdict
@@ -47,13 +48,13 @@ NOT_CHECKED = (
         "current-split",
         "Current split between mat, earth wires, cable sheaths and neutrals: the split factor is an input",
     ),
-    ("fence", "Fences and gates, bonded or separate, and the gate swing"),
-    ("transferred", "Transferred voltages by telecom, low-voltage supply, pipes, rails, cable sheaths"),
+    ("fence", FENCES_OPEN),
+    ("transferred", TRANSFER_OPEN),
     ("equipotential", "Voltage drop along the metal: all metal is taken at one potential"),
     ("season", SEASON_OPEN),
     ("cover", "Condition of the surface cover over the years (fouled, thinned, wet beyond the stated value)"),
     ("lightning", "Lightning shielding, surge arrester leads and impulse behaviour"),
-    ("connections", "Connections of each piece of equipment, their number and routes"),
+    ("connections", CONNECTIONS_OPEN),
     ("buildings", "Buildings, gas-insulated switchgear, reactors and other metal not in the model"),
     ("uncertainty", "Spread of the inputs: results hold for the values stated"),
     ("backup", "Shock during back-up clearing and reclosing, unless entered as a scenario"),
@@ -273,7 +274,10 @@ def _disagreement(checks: Sequence[Check]) -> list[Finding]:
 def not_checked(project: Project) -> tuple[str, ...]:
     """What this study does not cover, with what the engineer declared about it."""
     declared = {d.subject.lower(): d for d in project.declarations}
+    settled = settled_subjects(project)
     rows = [SEASON_STATED if key == "season" and project.seasons else text for key, text in NOT_CHECKED]
+    rows = [settled.get(text, text) for text in rows]
+    rows = [text for text in rows if text]
     for declaration in declared.values():
         by = f" by {declaration.by}" if declaration.by else ""
         why = f": {declaration.reason}" if declaration.reason else ""

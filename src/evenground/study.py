@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from evenground import _study_cases as cases
 from evenground import _study_parts as parts
+from evenground import _study_surroundings as around
 from evenground._version import __version__
 from evenground.conductor import size_conductor
 from evenground.electrode import build_electrode
@@ -55,6 +56,7 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
         conductors = {k: labelled(k, size_conductor, r, faults) for k, r in project.conductors.items()}
     radii_m = {k: c.radius_m for k, c in conductors.items()}
     layout = build_electrode(project.mats, project.rods, project.runs, radii_m, project.separate)
+    metalwork = around.connections(project, faults, layout)
     results = cases.run_cases(project, soil, faults, conductors, layout, tell)
     worst = results[0]
     tell("study complete", 1.0)
@@ -70,10 +72,12 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
         gpr_v=worst.gpr_v,
         limits=worst.safety.limits,
         shocks=worst.safety.shocks,
-        checks=worst.checks,
+        checks=(*worst.checks, *metalwork.checks),
         findings=(
             *parts.findings(project, soil, faults, conductors, layout, worst.checks),
             *worst.safety.findings,
+            *metalwork.findings,
+            *worst.boundary.findings,
         ),
         map=worst.safety.map,
         profiles=worst.safety.profiles,
@@ -86,4 +90,5 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
         separate=worst.separate,
         separate_metal=layout.separate,
         sections=worst.sections,
+        surroundings=around.surroundings(project, metalwork, worst.boundary),
     )

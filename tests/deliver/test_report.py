@@ -150,8 +150,8 @@ def test_user_text_is_printed_and_never_run(study):
 
 def test_a_study_that_passes_says_for_what(study):
     good = tuple(
-        dataclasses.replace(c, verdict=Verdict.PASS, value=0.5 * c.limit)
-        if c.sense == "max" and c.limit
+        dataclasses.replace(c, verdict=Verdict.PASS, value=0.5 * (c.limit or 0.0))
+        if c.sense == "max"
         else c
         for c in study.checks
         if c.governing

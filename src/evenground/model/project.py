@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from dataclasses import field as with_default
 
 from evenground.errors import Finding
 from evenground.model.conductor import ConductorRequest
 from evenground.model.fault import FaultScenario
+from evenground.model.installation import Installation
 from evenground.model.site import (
     Assessment,
     ExtraRun,
@@ -104,3 +106,4 @@ class Project:
     earthworks: Earthworks | None = None
     separate: tuple[SeparateElectrode, ...] = ()
     warnings: tuple[Finding, ...] = ()
+    installation: Installation = with_default(default_factory=Installation)

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from dataclasses import field as with_default
 from enum import StrEnum
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,9 @@ from evenground.model.metal import DepthSection, MetalDrop, SeparateResult
 from evenground.model.project import Project
 from evenground.model.soil import LayeredSoil, SoilResult
 from evenground.provenance import Step
+
+if TYPE_CHECKING:
+    from evenground.model.surroundings import Surroundings
 
 __all__ = [
     "Check",
@@ -271,7 +274,7 @@ class Study:
     ``findings`` are warnings and notes about inputs and results. ``not_checked`` lists, in words,
     what this study does not cover. ``gpr_v`` maps scenario -> earth potential rise. [V]
     With several soil cases everything from ``field`` on belongs to the governing one, whose soil is
-    ``soil_used``.
+    ``soil_used``. ``surroundings`` holds connections, fences, services, and what the study covers.
     """
 
     project: Project
@@ -299,6 +302,7 @@ class Study:
     separate_metal: Electrode = with_default(default_factory=Electrode)
     metal_drop: MetalDrop | None = None
     sections: tuple[DepthSection, ...] = ()
+    surroundings: Surroundings | None = None
 
     @property
     def verdict(self) -> Verdict:

@@ -32,6 +32,7 @@ from evenground.model.soil import (
     SoilReading,
     Traverse,
 )
+from evenground.project._convert_installation import installation_of
 from evenground.project._explain import Path
 from evenground.project._polygons import opened
 from evenground.project._schema import (
@@ -97,6 +98,7 @@ def to_project(
         file_name=file_name,
         input_hash=input_hash,
         warnings=warnings,
+        installation=installation_of(file),
     )
 
 

@@ -11,6 +11,13 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from evenground.project._schema_base import Base, Coordinate, DateText, Positive, Resistivity, Text
+from evenground.project._schema_installation import (
+    EquipmentFile,
+    FenceFile,
+    GateFile,
+    Practice,
+    ServiceFile,
+)
 from evenground.project._schema_site import (
     AssessmentFile,
     MatFile,
@@ -338,6 +345,18 @@ class ProjectFile(Base):
     surface: list[ZoneFile] = Field(
         default_factory=list,
         description="Surface cover; the first zone that holds a point counts, elsewhere bare soil.",
+    )
+    practice: Practice = Field(
+        default="international",
+        description="National practice whose rules for connections and fences count.",
+    )
+    equipment: list[EquipmentFile] | None = Field(
+        default=None, description="Equipment and how it is joined to the mat; left out: not stated."
+    )
+    fences: list[FenceFile] | None = Field(default=None, description="Fences; left out: not stated.")
+    gates: list[GateFile] | None = Field(default=None, description="Gates in these fences.")
+    services: list[ServiceFile] | None = Field(
+        default=None, description="What crosses the boundary of the site; left out: not stated."
     )
     assessment: AssessmentFile = Field(
         default_factory=AssessmentFile, description="How touch and step voltages are judged."

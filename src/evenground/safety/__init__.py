@@ -7,15 +7,18 @@ checks with three-valued verdicts.
 from __future__ import annotations
 
 from evenground.safety._assess import SafetyResult, assess_shocks
+from evenground.safety._boundary import BoundaryCase, assess_boundary
 from evenground.safety._judge import judge
 from evenground.safety._limits import compare_standards, zone_limits
 from evenground.safety._separate import SeparateMetal, assess_separate
 from evenground.safety._surface import Surface
 
 __all__ = [
+    "BoundaryCase",
     "SafetyResult",
     "SeparateMetal",
     "Surface",
+    "assess_boundary",
     "assess_separate",
     "assess_shocks",
     "compare_standards",

@@ -10,7 +10,7 @@ from evenground.model.fault import FaultResult
 from evenground.model.site import Assessment
 from evenground.model.study import Check, ClosedFormResult, FieldSummary, ShockResult, Verdict, ZoneLimit
 
-__all__ = ["judge"]
+__all__ = ["compared", "judge", "too_near"]
 
 WORST_KERNEL_ERROR = 1e-3
 WORST_BALANCE = 1e-3
@@ -85,7 +85,7 @@ def _shock_checks(
             if any(reasons):
                 verdict, reason = Verdict.NOT_DECIDED, "; ".join(filter(None, reasons))
             elif verdict is Verdict.PASS:
-                reason = _too_near(rows, errors[quantity], unknown)
+                reason = too_near(rows, errors[quantity], unknown)
                 verdict = Verdict.NOT_DECIDED if reason else verdict
             own = by_scenario[worst.scenario]
             checks.append(
@@ -112,7 +112,7 @@ def _outside(row: ZoneLimit, quantity: str) -> str:
     return row.outside if quantity == "touch" else row.step_outside
 
 
-def _too_near(rows: Sequence[ShockResult], error: float, unknown: set[str]) -> str:
+def too_near(rows: Sequence[ShockResult], error: float, unknown: set[str]) -> str:
     """Why a value below its limit is no pass yet; empty when it is one.
 
     Without X/R the decrement factor is not known, but it never exceeds sqrt(3), its limit for a short

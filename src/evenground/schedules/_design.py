@@ -131,7 +131,7 @@ def design_of_study(study: Study, installation: Installation | None = None) -> D
     ----------
     study : Study
     installation : Installation, optional
-        Equipment, fences, pits, trench. Without it there are none of these and the trench is the default.
+        Equipment, fences, pits, trench. Without it those of the project.
     """
     project = study.project
     layout = build_electrode(
@@ -147,7 +147,7 @@ def design_of_study(study: Study, installation: Installation | None = None) -> D
         types=types,
         outlines_m=layout.outlines_m,
         surface=project.surface,
-        installation=installation or Installation(),
+        installation=installation or project.installation,
         assumptions=project.assumptions,
         warnings=layout.warnings,
         input_hash=project.input_hash,

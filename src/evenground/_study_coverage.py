@@ -1,0 +1,157 @@
+"""What a study has covered, what somebody declared not applicable, and what is open."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from evenground.model.surroundings import Boundary, CoverageRow
+
+if TYPE_CHECKING:
+    from evenground.model.project import Declaration, Project
+
+__all__ = [
+    "CONNECTIONS_OPEN",
+    "FENCES_OPEN",
+    "TRANSFER_OPEN",
+    "coverage",
+    "covered_keys",
+    "settled_subjects",
+]
+
+FENCES_OPEN = "Fences and gates, bonded or separate, and the gate swing"
+TRANSFER_OPEN = "Transferred voltages by telecom, low-voltage supply, pipes, rails, cable sheaths"
+CONNECTIONS_OPEN = "Connections of each piece of equipment, their number and routes"
+
+
+@dataclass(frozen=True, slots=True)
+class _Subject:
+    """A subject a reviewer asks about; ``words`` find declarations about it, all in small letters."""
+
+    key: str
+    title: str
+    words: tuple[str, ...]
+
+
+SUBJECTS = (
+    _Subject("soil", "Soil readings and model", ("soil",)),
+    _Subject("season", "Seasons of the soil and earthworks", ("season", "frost", "frozen", "fill")),
+    _Subject("fault", "Fault current, growth, decrement, clearing times", ("fault",)),
+    _Subject("backup", "Shock during back-up clearing and reclosing", ("back-up", "backup", "reclos")),
+    _Subject("current-split", "Current split between mat, earth wires, sheaths, neutrals", ("split",)),
+    _Subject("touch", "Touch and step voltage inside and at the edge", ("touch", "step")),
+    _Subject("cover", "Condition of the surface cover over the years", ("cover", "gravel", "stone")),
+    _Subject("conductors", "Conductors and joints: heating, corrosion, strength", ("conductor", "corrosion")),
+    _Subject("connections", "Connections of each piece of equipment", ("equipment", "connection")),
+    _Subject("fence", "Fences", ("fence",)),
+    _Subject("gate", "Gates over their swing", ("gate",)),
+    _Subject("telecom", "Telecommunication circuits", ("telecom", "pilot", "optical")),
+    _Subject("lv supply", "Low-voltage supply and its neutral", ("low-voltage", "low voltage", "auxiliary")),
+    _Subject("pipe", "Pipes that leave the site", ("pipe", "water", "gas ")),
+    _Subject("rail", "Rails", ("rail", "siding", "track")),
+    _Subject("cable sheath", "Sheaths and screens of cables that leave the site", ("sheath", "screen")),
+    _Subject("contours", "Surface potential outside the site", ("contour", "neighbour")),
+    _Subject("equipotential", "Voltage drop along the metal", ("voltage drop", "equipotential")),
+    _Subject("buildings", "Buildings, gas-insulated switchgear, reactors", ("building", "gis", "reactor")),
+    _Subject("lightning", "Lightning shielding and impulse behaviour", ("lightning",)),
+    _Subject("uncertainty", "Spread of the inputs", ("uncertainty", "spread")),
+)
+SERVICES = ("telecom", "lv supply", "pipe", "rail", "cable sheath")
+
+
+def coverage(project: Project, found: Boundary) -> tuple[CoverageRow, ...]:
+    """One row for each subject: covered, declared by somebody, or open.
+
+    What the study itself has done goes before a declaration; a declaration about a subject that no row
+    knows gets a row of its own.
+    """
+    covered = covered_keys(project, found)
+    left = list(project.declarations)
+    rows = []
+    for subject in SUBJECTS:
+        own = [d for d in left if any(word in d.subject.lower() for word in subject.words)]
+        left = [d for d in left if d not in own]
+        rows.append(_row(subject, covered.get(subject.key), own))
+    rows += [_declared(d.subject, d) for d in left]
+    return tuple(rows)
+
+
+def _row(subject: _Subject, covered: tuple[str, str] | None, own: list[Declaration]) -> CoverageRow:
+    if covered is not None:
+        status, how = covered
+        more = "; ".join(f"declared {d.status}: {d.reason or d.subject}" for d in own)
+        by = ", ".join(dict.fromkeys(d.by for d in own if d.by))
+        return CoverageRow(subject.title, status, f"{how}; {more}" if more else how, by)
+    if own:
+        return _declared(subject.title, own[0])
+    return CoverageRow(subject.title, "open", "nothing is stated and nothing was checked")
+
+
+def _declared(title: str, declaration: Declaration) -> CoverageRow:
+    how = declaration.reason or "no reason is given"
+    if declaration.subject.lower() not in title.lower():
+        how = f"{declaration.subject}: {how}"
+    return CoverageRow(title, declaration.status, how, declaration.by or "nobody is named")
+
+
+def covered_keys(project: Project, found: Boundary) -> dict[str, tuple[str, str]]:
+    """Key of a subject -> status and how, for everything that this study looked at."""
+    built = project.installation
+    rows: dict[str, tuple[str, str]] = {
+        "soil": (
+            "covered",
+            f"{len(project.traverses)} traverses" if project.traverses else "model as stated",
+        ),
+        "fault": ("covered", f"{len(project.faults)} scenarios"),
+        "touch": ("covered", "field solution, searched over the area"),
+        "conductors": ("covered", f"{len(project.conductors)} kinds, thermal equation and corrosion"),
+        "contours": ("covered", f"{len(found.contours)} contours") if found.contours else ("open", "no mat"),
+    }
+    if project.seasons:
+        names = ", ".join(s.name for s in project.seasons)
+        rows["season"] = ("covered", f"seasons stated: {names}; others are not")
+    if built.equipment:
+        rows["connections"] = ("covered", f"{len(built.equipment)} items against the rules for their kind")
+    elif "equipment" in built.stated:
+        rows["connections"] = ("open", "the equipment list is empty")
+    if built.fences:
+        rows["fence"] = ("covered", ", ".join(f"{f.name} ({f.bonding})" for f in built.fences))
+    elif "fences" in built.stated:
+        rows["fence"] = ("open", "the list of fences is empty")
+    if built.gates:
+        rows["gate"] = ("covered", ", ".join(f"{g.name} ({g.opens})" for g in built.gates))
+    for kind in SERVICES:
+        own = [s for s in built.services if s.kind == kind]
+        if own:
+            status = "open" if any(s.disposal == "open" for s in own) else "covered"
+            by = [f", {s.by}" if s.by else "" for s in own]
+            rows[kind] = (
+                status,
+                "; ".join(f"{s.name}: {s.disposal}{b}" for s, b in zip(own, by, strict=True)),
+            )
+    kinds = {e.kind for e in built.equipment}
+    special = sorted(kinds & {"building", "gis", "air core reactor"})
+    if special:
+        rows["buildings"] = ("partly covered", f"connections of {', '.join(special)}; not their own field")
+    return rows
+
+
+def settled_subjects(project: Project) -> dict[str, str]:
+    """Text of a subject that is not checked by default -> what is left of it, empty when nothing is."""
+    built = project.installation
+    rows = {}
+    if built.equipment:
+        rows[CONNECTIONS_OPEN] = "Routes of the connections of equipment, and whether they are built as drawn"
+    if built.fences:
+        rows[FENCES_OPEN] = "" if built.gates else "Gates: none is stated"
+    if built.services:
+        said = [d.subject.lower() for d in project.declarations]
+        words = {s.key: s.words for s in SUBJECTS}
+        missing = [
+            kind
+            for kind in SERVICES
+            if not any(s.kind == kind for s in built.services)
+            and not any(word in text for word in words[kind] for text in said)
+        ]
+        rows[TRANSFER_OPEN] = f"Transferred voltages by {', '.join(missing)}" if missing else ""
+    return rows

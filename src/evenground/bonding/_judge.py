@@ -1,0 +1,81 @@
+"""Connections as checks and findings."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from evenground.errors import Finding, Severity
+from evenground.model.study import Check, Verdict
+from evenground.model.surroundings import Connection, RiserDuty
+
+__all__ = ["judge_connections"]
+
+
+def judge_connections(
+    rows: Sequence[Connection], duties: Sequence[RiserDuty]
+) -> tuple[tuple[Check, ...], tuple[Finding, ...]]:
+    """One check over all rules, one for each kind of lead, and a finding for each shortcoming."""
+    if not rows:
+        return (), ()
+    checks = [_rules(rows), *(_lead(d) for d in duties)]
+    return tuple(checks), tuple(_finding(r) for r in rows if r.outcome != "kept")
+
+
+def _rules(rows: Sequence[Connection]) -> Check:
+    broken = [r for r in rows if r.outcome == "broken"]
+    unstated = [r for r in rows if r.outcome == "not stated"]
+    items = len({r.path[:2] or (r.tag,) for r in rows})
+    verdict = Verdict.FAIL if broken else Verdict.NOT_DECIDED if unstated else Verdict.PASS
+    reason = f"{items} items, {len(rows)} rules"
+    if broken:
+        tags = list(dict.fromkeys(r.tag for r in broken))
+        reason += f"; not kept at {', '.join(tags[:6])}{' and others' if len(tags) > 6 else ''}"
+    if unstated:
+        tags = list(dict.fromkeys(r.tag for r in unstated))
+        reason += f"; not stated for {', '.join(tags[:6])}{' and others' if len(tags) > 6 else ''}"
+    return Check(
+        identity="connections",
+        title="Connections of equipment, rules not kept",
+        verdict=verdict,
+        value=float(len(broken) + len(unstated)),
+        limit=0.0,
+        unit="",
+        clause="Rules with their sources in the table of connections",
+        method="equipment list against rules",
+        reason=reason,
+    )
+
+
+def _lead(duty: RiserDuty) -> Check:
+    decided = duty.area_mm2 is not None
+    held = duty.area_mm2 is not None and duty.area_mm2 >= duty.needed_mm2
+    return Check(
+        identity=f"lead-{duty.conductor}-{duty.joint}".replace(" ", "-"),
+        title=f"Lead “{duty.conductor}”, {duty.joint} joint, full current",
+        verdict=(Verdict.PASS if held else Verdict.FAIL) if decided else Verdict.NOT_DECIDED,
+        value=duty.area_mm2,
+        limit=duty.needed_mm2,
+        unit="mm2",
+        sense="min",
+        scenario=duty.scenario,
+        clause="Thermal equation at the full current; either of two connections may be the one that is left",
+        method="thermal equation and corrosion",
+        reason=(
+            f"{len(duty.items)} items; final temperature {duty.final_temperature_c:.0f} °C, limited by "
+            f"{duty.limited_by}"
+            if decided
+            else "no section stated and no stock size is large enough"
+        ),
+    )
+
+
+def _finding(row: Connection) -> Finding:
+    """A shortcoming in words, with what would be right."""
+    word = {"broken": "is not kept", "not stated": "can not be judged", "advice": "is not followed"}
+    return Finding(
+        code=f"connection-{row.outcome.replace(' ', '-')}",
+        message=f"{row.tag} ({row.kind}): {word[row.outcome]}: {row.rule}; {row.drawn}",
+        advice=f"{row.wanted}; {row.source}" + (", from memory" if row.evidence == "from memory" else ""),
+        severity=Severity.NOTE if row.outcome == "advice" else Severity.WARNING,
+        path=row.path,
+    )

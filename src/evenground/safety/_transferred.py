@@ -1,0 +1,255 @@
+"""Services that cross the boundary: what each carries off or on the site, against the limit for its kind."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import shapely
+from shapely.geometry import LineString, Point
+
+from evenground.errors import Finding, OutOfRangeError, Severity
+from evenground.model.fault import FaultResult
+from evenground.model.services import Service
+from evenground.model.study import Check, ShockResult, Verdict
+from evenground.model.surroundings import Transfer
+from evenground.provenance import recording
+from evenground.safety._fence_checks import slug, touch_check
+from evenground.safety._fences import worst_by_zone
+from evenground.safety._judge import compared
+from evenground.safety._zones import ZoneIndex
+from evenground.standards.limits import (
+    CURVES,
+    equipment_stress_voltage,
+    tn_rise_limit,
+    tt_rise_limit,
+    voltage_limits,
+)
+from evenground.standards.limits.curves import lookup
+
+if TYPE_CHECKING:
+    from evenground.safety._boundary import BoundaryCase
+    from evenground.safety._zones import FloatArray
+
+__all__ = ["assess_services"]
+
+UTP = "en50522_2022"
+"""Curve of the permissible touch voltage that the TN rule of EN 50522 multiplies."""
+
+
+@dataclass(frozen=True)
+class _Row:
+    """One service in one scenario. [V]"""
+
+    scenario: str
+    value_v: float
+    limit_v: float | None
+    clause: str
+    evidence: str
+    remark: str = ""
+
+
+def assess_services(
+    case: BoundaryCase, index: ZoneIndex
+) -> tuple[tuple[Transfer, ...], list[Check], tuple[Finding, ...]]:
+    """Every service with what it carries, the checks on it, and findings."""
+    transfers, checks, findings = [], [], []
+    for service in case.installation.services:
+        transfer, check = _one(case, service)
+        transfers.append(transfer)
+        if check is not None:
+            checks.append(check)
+        shocks = _along(case, service, index)
+        if shocks:
+            checks.append(touch_check(service.name, "along", shocks, case))
+        findings += _remarks(case, service)
+    return tuple(transfers), checks, tuple(findings)
+
+
+def _one(case: BoundaryCase, service: Service) -> tuple[Transfer, Check | None]:
+    share = abs(case.potentials.get(service.name, 1.0 + 0j))
+    rows = [_row(case, service, f, share * case.gpr_v[f.scenario.name]) for f in case.faults]
+    worst = max(rows, key=lambda r: r.value_v / (r.limit_v or 1e-9))
+    meaning = _meaning(service)
+    local = None
+    if service.crosses_m is not None:
+        x, y = service.crosses_m
+        local = float(abs(case.field(np.array([x]), np.array([y]))[0])) * case.gpr_v[worst.scenario]
+    if service.disposal == "no metal":
+        worst = replace(worst, value_v=0.0, limit_v=None, clause="", evidence="")
+    transfer = Transfer(
+        name=service.name,
+        kind=service.kind,
+        disposal=service.disposal,
+        scenario="" if service.disposal == "no metal" else worst.scenario,
+        meaning=meaning,
+        value_v=None if service.disposal == "no metal" else worst.value_v,
+        limit_v=worst.limit_v,
+        clause=worst.clause,
+        evidence=worst.evidence,
+        local_v=local,
+        remark=worst.remark,
+        reason=service.reason,
+        by=service.by,
+    )
+    return transfer, _check(case, service, worst, meaning)
+
+
+def _decided_along(service: Service) -> bool:
+    """Whether the touch voltage along its own metal decides instead of the voltage carried."""
+    return service.kind not in ("telecom", "lv supply") and bool(service.route_m or service.remote_rods_m)
+
+
+def _meaning(service: Service) -> str:
+    if service.disposal == "no metal":
+        return "nothing is carried"
+    if service.disposal == "isolated":
+        return "across the isolation"
+    if service.disposal == "open":
+        return "potential rise, if it is bonded"
+    return "carried to its far end" if not service.remote_rods_m else "at its far electrodes"
+
+
+def _check(case: BoundaryCase, service: Service, worst: _Row, meaning: str) -> Check | None:
+    if service.disposal == "no metal" or (service.disposal == "bonded" and _decided_along(service)):
+        return None
+    decided = service.disposal != "open" and worst.limit_v is not None and not case.doubt
+    verdict = Verdict.NOT_DECIDED
+    if decided and worst.limit_v is not None:
+        held = compared(worst.value_v, worst.limit_v)
+        near = held is Verdict.PASS and worst.value_v * (1 + case.error) > worst.limit_v
+        verdict = Verdict.NOT_DECIDED if near else held
+    reasons = {
+        "open": f"its disposal is left open; bonded, it would carry {worst.value_v:.0f} V",
+        "isolated": "withstand_v is not stated",
+        "bonded": worst.remark,
+    }
+    return Check(
+        identity=f"transfer-{slug(service.name)}",
+        title=f"Service “{service.name}” ({service.kind}), {meaning}",
+        verdict=verdict,
+        value=worst.value_v if decided else None,
+        limit=worst.limit_v if decided else None,
+        unit="V",
+        scenario=worst.scenario,
+        clause=worst.clause,
+        method="field solution",
+        reason=worst.remark if decided else case.doubt or reasons[service.disposal],
+    )
+
+
+def _row(case: BoundaryCase, service: Service, fault: FaultResult, carried_v: float) -> _Row:
+    """What one scenario puts on a service, and what it bears."""
+    scenario = fault.scenario
+    if service.disposal == "isolated":
+        stress = carried_v
+        remark = ""
+        if service.kind == "lv supply":
+            stress += service.line_to_neutral_v
+            remark = f"potential rise and {service.line_to_neutral_v:g} V of the supply added"
+        return _Row(
+            scenario.name, stress, service.withstand_v, "Withstand voltage as stated", "stated", remark
+        )
+    if service.kind == "telecom":
+        return _telecom(service, fault, carried_v)
+    if service.kind == "lv supply":
+        return _low_voltage(service, fault, carried_v)
+    return _metal(service, fault, carried_v, case)
+
+
+def _telecom(service: Service, fault: FaultResult, carried_v: float) -> _Row:
+    known = {v.key: v for v in voltage_limits()}
+    limit = known["telecom_general"]
+    reliable = known["telecom_reliable"]
+    if service.reliable and fault.scenario.shock_time_s <= reliable.longest_s:
+        limit = reliable
+    return _Row(fault.scenario.name, carried_v, limit.voltage_v, limit.source, limit.evidence)
+
+
+def _low_voltage(service: Service, fault: FaultResult, carried_v: float) -> _Row:
+    name, time = fault.scenario.name, fault.scenario.shock_time_s
+    with recording(f"{service.name}, {name}"):
+        if service.system == "tt":
+            limit = tt_rise_limit(time)
+            stress = service.line_to_neutral_v + carried_v
+            borne = equipment_stress_voltage(service.line_to_neutral_v, time)
+            remark = f"stress of low-voltage equipment {stress:.0f} V of {borne:.0f} V"
+            evidence = "found" if time <= 5.0 else "from memory"
+            return _Row(name, carried_v, limit, "EN 50522, Table 2, TT system", evidence, remark)
+        if service.system == "tn":
+            try:
+                limit = tn_rise_limit(service.tn_factor, lookup(CURVES[UTP], time))
+            except OutOfRangeError as error:
+                return _Row(name, carried_v, None, "EN 50522, Table 2, TN system", "from memory", str(error))
+            remark = f"{service.tn_factor:g} times the permissible touch voltage of EN 50522:2022"
+            return _Row(name, carried_v, limit, "EN 50522, Table 2, TN system", "from memory", remark)
+    return _Row(name, carried_v, None, "EN 50522, Table 2", "from memory", "system (tt or tn) is not stated")
+
+
+def _metal(service: Service, fault: FaultResult, carried_v: float, case: BoundaryCase) -> _Row:
+    """Pipes, rails, sheaths: the touch voltage at the far end decides, on bare ground."""
+    name = fault.scenario.name
+    bare = ZoneIndex(case.zones).zones[-1].name
+    row = next(r for r in case.limits if r.zone == bare and r.scenario == name)
+    if row.outside:
+        return _Row(name, carried_v, None, row.clause, row.evidence, row.outside)
+    remark = f"touched at the far end, ground there “{bare}” and at the potential of far earth"
+    return _Row(name, carried_v, row.touch_v, row.clause, row.evidence, remark)
+
+
+def _along(case: BoundaryCase, service: Service, index: ZoneIndex) -> list[ShockResult]:
+    """Touch voltage along bare metal of a service in the ground, wherever it can be reached from above."""
+    if not service.route_m and not service.remote_rods_m:
+        return []
+    spots = _spots(service, case.assessment.reach_m)
+    voltage = np.abs(case.potentials[service.name] - case.field(spots[:, 0], spots[:, 1]))
+    return worst_by_zone(case, index, voltage, spots, service.name)
+
+
+def _spots(service: Service, reach_m: float) -> FloatArray:
+    rows = []
+    turn = np.arange(16) * np.pi / 8
+    circle = reach_m * np.column_stack([np.cos(turn), np.sin(turn)])
+    rows += [np.asarray(p) + circle for p in (*service.remote_rods_m, *service.route_m)]
+    if service.route_m:
+        line = shapely.segmentize(LineString(service.route_m), 1.0)
+        for side in (reach_m, -reach_m):
+            offset = shapely.offset_curve(line, side)
+            rows.append(shapely.get_coordinates(shapely.segmentize(offset, 1.0)))
+    return np.vstack(rows)
+
+
+def _remarks(case: BoundaryCase, service: Service) -> list[Finding]:
+    """What a reviewer would ask about one service."""
+    rows = []
+    path = (*service.path, "disposal") if service.path else ()
+    if service.disposal == "open":
+        text = f"service “{service.name}” ({service.kind}) crosses the boundary and is not disposed of"
+        advice = "isolate it at the boundary, use something without metal, or bond it and prove its far end"
+        rows.append(Finding("service-open", text, advice, Severity.WARNING, path))
+    if service.disposal == "bonded" and not service.remote_rods_m and not service.route_m:
+        text = (
+            f"service “{service.name}” carries the whole potential rise off the site; nothing is stated "
+            "about its far end"
+        )
+        advice = "give its route or its far electrodes, or isolate it"
+        rows.append(Finding("service-carries-all", text, advice, Severity.WARNING, path))
+    if service.disposal == "isolated" and service.kind in ("pipe", "rail"):
+        near = [
+            e.tag
+            for e in case.installation.equipment
+            if service.crosses_m is not None and Point(service.crosses_m).distance(Point(e.x_m, e.y_m)) < 2.0
+        ]
+        if near:
+            text = f"equipment {', '.join(near)} stands within 2 m of the isolation of “{service.name}”"
+            rows.append(
+                Finding(
+                    "service-within-reach",
+                    text,
+                    "keep both sides out of one person's reach",
+                    Severity.WARNING,
+                    path,
+                )
+            )
+    return rows
