@@ -22,6 +22,7 @@ from evenground.deliver.words import (
     summary_sentences,
     verdict_word,
 )
+from evenground.model.study import Verdict
 
 if TYPE_CHECKING:
     from evenground.model.study import Check, Study
@@ -33,6 +34,9 @@ __all__ = [
     "scope",
     "summary",
 ]
+
+MOST_SUMMED = 12
+"""Most checks on the summary page."""
 
 
 def summary(study: Study) -> dict[str, Any]:
@@ -53,7 +57,7 @@ def summary(study: Study) -> dict[str, Any]:
         "verdict": verdict_word(study.verdict),
         "sentences": summary_sentences(study),
         "pairs": [list(row) for row in key],
-        "checks": _check_table("Limits that decide the verdict", [c for c in study.checks if c.governing]),
+        "checks": _first_checks([c for c in study.checks if c.governing]),
         "not_checked": list(study.not_checked),
         "findings": len(study.findings),
     }
@@ -77,6 +81,22 @@ def _case_name(study: Study) -> str:
     """Which soil case governs, when there are several."""
     names = [case.name for case in study.soil_cases if case.governs]
     return f" (case “{names[0]}”)" if names and len(study.soil_cases) > 1 else ""
+
+
+def _first_checks(checks: list[Check]) -> Block | None:
+    """The checks for the summary page: broken and undecided ones first, as many as the page holds."""
+    order = {Verdict.FAIL: 0, Verdict.NOT_DECIDED: 1, Verdict.PASS: 2}
+    shown = checks
+    if len(checks) > MOST_SUMMED:
+        first = sorted(checks, key=lambda c: (order[c.verdict], c.margin is None, c.margin or 0.0))
+        shown = first[:MOST_SUMMED]
+    more = len(checks) - len(shown)
+    left = {c.verdict for c in checks if c not in shown}
+    words = "all kept" if left <= {Verdict.PASS} else "some of them broken or not decided"
+    caption = "Limits that decide the verdict"
+    if more:
+        caption += f"; {more} more, {words}, are in the chapter Results"
+    return _check_table(caption, shown)
 
 
 def _check_table(caption: str, checks: list[Check]) -> Block | None:

@@ -18,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from evenground._caution import CAUTION
+from evenground.model._serial_surroundings import surroundings_to_dict
 
 if TYPE_CHECKING:
     from evenground.model.study import Check, DepthSection, Profile, ShockResult, Study, SurfaceMap
@@ -27,7 +28,7 @@ __all__ = ["CAUTION", "FORMAT", "study_to_dict", "study_to_json", "to_plain"]
 
 FORMAT = "evenground-study/1"
 """Name and number of the layout of ``study.json``."""
-SPECIAL = ("version", "checks", "map", "profiles", "sections", "steps")
+SPECIAL = ("version", "checks", "map", "profiles", "sections", "steps", "surroundings")
 """Fields of a study that are not written as they stand."""
 
 
@@ -104,6 +105,7 @@ def study_to_dict(study: Study) -> dict[str, Any]:
         "map": _map(study.map),
         "profiles": [_profile(row) for row in study.profiles],
         "sections": [_section(row) for row in study.sections],
+        "surroundings": surroundings_to_dict(study.surroundings, to_plain),
         "steps": [_step(row) for row in study.steps],
     }
     data["project"]["file_name"] = name

@@ -71,8 +71,8 @@ class RiserDuty:
 class Touched:
     """Worst touch voltage of one piece of metal on one side, in one zone, for one scenario. [V]
 
-    ``side`` is ``"inside"`` or ``"outside"`` of a closed fence, ``"near"`` (to the mat) or ``"far"`` of an open
-    one, ``"swing"`` of a gate.
+    ``side`` is ``"inside"`` or ``"outside"`` of a closed fence, ``"near"`` (to the mat) or ``"far"`` of an
+    open one, ``"swing"`` of a gate.
     """
 
     name: str
