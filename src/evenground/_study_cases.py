@@ -22,7 +22,14 @@ from evenground.model.study import (
 )
 from evenground.model.surroundings import Boundary
 from evenground.provenance import Step, recording
-from evenground.safety import SafetyResult, assess_separate, assess_shocks, judge
+from evenground.safety import (
+    SafetyResult,
+    assess_risks,
+    assess_separate,
+    assess_shocks,
+    judge,
+    with_risks,
+)
 from evenground.soil import seasonal_soils, with_fill
 
 if TYPE_CHECKING:
@@ -31,6 +38,7 @@ if TYPE_CHECKING:
     from evenground.model.fault import FaultResult
     from evenground.model.layout import ElectrodeLayout
     from evenground.model.project import Project
+    from evenground.model.risk import ZoneRisk
     from evenground.model.site import Point2
     from evenground.model.soil import LayeredSoil, SoilResult
 
@@ -55,6 +63,7 @@ class CaseResult:
     separate: tuple[SeparateResult, ...] = ()
     sections: tuple[DepthSection, ...] = ()
     boundary: Boundary = NO_BOUNDARY
+    risks: tuple[ZoneRisk, ...] = ()
 
     @property
     def verdict(self) -> Verdict:
@@ -178,6 +187,9 @@ def _one_case(
         project, layout, layers, solved, safety.limits, faults, gpr_v, errors["touch"], parts.soil_doubt(soil)
     )
     checks = (*checks, *boundary.checks)
+    risks = assess_risks(project.surface, safety.shocks, faults, project.assessment, native, errors["touch"])
+    checks, notes = with_risks(checks, risks, safety.shocks, field, parts.soil_doubt(soil))
+    safety = replace(safety, findings=(*safety.findings, *notes))
     return CaseResult(
         name,
         layers,
@@ -190,6 +202,7 @@ def _one_case(
         separate=solved.separate(project, gpr_v),
         sections=depth_sections(solved, project.assessment.sections),
         boundary=boundary,
+        risks=risks,
     )
 
 

@@ -91,4 +91,5 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
         separate_metal=layout.separate,
         sections=worst.sections,
         surroundings=around.surroundings(project, metalwork, worst.boundary),
+        risks=worst.risks,
     )

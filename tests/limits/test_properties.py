@@ -14,6 +14,7 @@ from scipy.optimize import brentq
 from evenground.errors import OutOfRangeError
 from evenground.model.site import SurfaceZone
 from evenground.provenance import recording
+from evenground.standards.ieee80_limits import surface_factor, surface_factor_exact
 from evenground.standards.limits import (
     BODIES,
     EN_PATHS,
@@ -235,10 +236,20 @@ def test_en50522_with_shoes_beyond_the_body_currents_is_not_decided() -> None:
     assert "needs a body current" in limits.outside[0]
 
 
-def test_cover_that_conducts_better_than_the_soil_is_outside() -> None:
-    limits = tolerable(LimitCase("ieee80_50kg", 0.5, 1000.0, 100.0, 0.1))
-    assert any("rho <= rho_s" in text for text in limits.outside)
-    assert not limits.decided
+@pytest.mark.parametrize("thickness_m", [0.02, 0.1, 0.5])
+@pytest.mark.parametrize("native_ohm_m", [101.0, 1000.0, 20_000.0])
+def test_cover_on_more_resistive_soil_counts_as_endless_which_is_cautious(thickness_m, native_ohm_m) -> None:
+    """IEEE Std 80, Eq. (20) to (23): the image series with a reflection factor above zero is above 1."""
+    limits = tolerable(LimitCase("ieee80_50kg", 0.5, native_ohm_m, 100.0, thickness_m))
+    assert limits.decided
+    assert limits.surface_factor == 1.0
+    assert surface_factor_exact(native_ohm_m, 100.0, thickness_m) > 1.0
+    assert limits.touch_v == pytest.approx((1000 + 1.5 * 100) * 0.116 / 0.5**0.5, rel=1e-12)
+
+
+def test_the_empirical_factor_would_give_too_much_on_frozen_ground() -> None:
+    """Why it is not used there: at 20 times the cover's resistivity it is three times the exact factor."""
+    assert surface_factor(2000.0, 100.0, 0.1) / surface_factor_exact(2000.0, 100.0, 0.1) > 3.0
 
 
 def test_a_small_current_below_the_impedance_table_is_not_decided() -> None:

@@ -65,5 +65,5 @@ def test_the_comparison_has_every_standard_once_per_zone_and_fault():
 
 
 def test_the_project_file_knows_every_standard_of_the_register():
-    keys = {k for k in STANDARDS if k != "free" and not k.startswith("ieee80_")} | {"ieee80"}
+    keys = {k for k in STANDARDS if not k.startswith("ieee80_")} | {"ieee80"}
     assert set(StandardKey.__args__) == keys

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from evenground.deliver._blocks import Block, chapter, figure, heading, listing, math, pairs, table, text
+from evenground.deliver._report_person import person_blocks
 from evenground.deliver.format import (
     format_number,
     format_percent,
@@ -298,7 +299,11 @@ def _limit_sources(study: Study) -> list[str]:
             rows.append(f"Touch: {row.clause}{evidence}")
         if row.step_clause:
             rows.append(f"Step: {row.step_clause}{evidence}")
-        rows += [f"{row.zone}: {note}" for note in row.notes]
+    notes: dict[str, list[str]] = {}
+    for row in study.limits:
+        for note in row.notes:
+            notes.setdefault(note, []).append(row.zone)
+    rows += [f"{', '.join(dict.fromkeys(zones))}: {note}" for note, zones in notes.items()]
     return list(dict.fromkeys(rows))
 
 
@@ -366,6 +371,7 @@ def limits(study: Study) -> Block:
                 widths=["auto", "1fr", *["auto"] * 7],
                 small=True,
             ),
+            *person_blocks(study),
             listing(_limit_sources(study)),
             heading("Outside the range of validity") if outside else None,
             listing(outside),

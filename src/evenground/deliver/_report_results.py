@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from evenground.deliver._blocks import Block, chapter, figure, heading, listing, math, table, text
 from evenground.deliver._report_metal import metal_blocks, section_figures, touched
+from evenground.deliver._report_person import risk_blocks, risk_sentences
 from evenground.deliver.format import (
     UNDECIDED,
     format_number,
@@ -53,6 +54,7 @@ def summary(study: Study) -> dict[str, Any]:
         name, rise = max(study.gpr_v.items(), key=lambda item: item[1])
         key.append(("Highest earth potential rise", f"{format_quantity(rise, 'V')}, fault “{name}”"))
     key += [row for quantity in ("touch", "step") for row in _worst_pair(study, quantity)]
+    key += [("Risk", words) for words in risk_sentences(study)]
     return {
         "verdict": verdict_word(study.verdict),
         "sentences": summary_sentences(study),
@@ -123,11 +125,6 @@ def _check_table(caption: str, checks: list[Check]) -> Block | None:
 
 def scope(study: Study) -> Block:
     """Which standards, and what the method is."""
-    sources: dict[str, list[str]] = {}
-    for step in study.steps:
-        names = sources.setdefault(step.info.source, [])
-        if step.info.name not in names:
-            names.append(step.info.name)
     a = study.project.assessment
     one = "at one potential" if study.metal_drop is None else "with the impedance of its metal"
     area = "a stated area" if a.touch_area_m else f"inside the mats and {a.touch_reach_m:g} m beyond"
@@ -145,12 +142,9 @@ def scope(study: Study) -> Block:
                 "for one ampere; fault currents, durations and covers are applied to that solution. Hand "
                 "formulas of the standards stand beside it where their range of validity allows."
             ),
-            table(
-                "Sources of the formulas evaluated in this study",
-                ["Source", "Used for"],
-                [[source, "; ".join(names)] for source, names in sources.items()],
-                widths=["1fr", "1fr"],
-                small=True,
+            text(
+                "The appendix of formulas lists every formula that was evaluated, with its source, and says "
+                "how well that source is known."
             ),
         ],
     )
@@ -250,6 +244,7 @@ def results(study: Study) -> Block:
                 small=True,
             ),
             *metal_blocks(study),
+            *risk_blocks(study),
             *_other_standards(study),
             *_hand_formulas(study),
         ],

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from evenground.deliver._blocks import Block, formula, heading, math, table, text
+from evenground.deliver._report_evidence import evidence_tag
 from evenground.deliver.format import format_value, unit_text
 from evenground.deliver.parameters import describe_parameter
 from evenground.deliver.typst_math import (
@@ -83,16 +84,10 @@ def _for_what(step: Step) -> str:
 
 def _origin(details: EquationInfo) -> Block:
     """Source, evidence and range of validity."""
-    evidence = {
-        "found": "seen in a public source",
-        "from memory": "quoted from memory; compare with your copy of the source",
-        "from memory, cross-checked": "quoted from memory and confirmed by an independent relation",
-        "": "derived; no outside source needed",
-    }.get(details.evidence, details.evidence)
     return {
         "kind": "origin",
         "source": details.source,
-        "evidence": evidence,
+        "evidence": evidence_tag(details.evidence),
         "valid": [relation_math(rule) for rule in details.valid],
     }
 

@@ -13,6 +13,7 @@ from evenground.deliver import _report_inputs as inputs
 from evenground.deliver import _report_results as outcome
 from evenground.deliver import _report_soil as soil_part
 from evenground.deliver._blocks import chapter, text
+from evenground.deliver._report_evidence import formula_appendix, legend
 from evenground.deliver._report_steps import calculation_blocks
 from evenground.deliver._typeset import compile_pdf
 from evenground.model._serial import CAUTION
@@ -73,7 +74,7 @@ def report_data(study: Study, *, made_on: str, plots: set[str]) -> dict[str, Any
         "date": [day.year, day.month, day.day],
         "summary": outcome.summary(study),
         "chapters": [_with_plots(c, plots) for c in chapters],
-        "appendices": [end.conductor_listing(study)],
+        "appendices": [formula_appendix(study), end.conductor_listing(study)],
     }
     bound: dict[str, Any] = _bound(data)
     return bound
@@ -97,9 +98,10 @@ def _bound(value: Any) -> Any:
 def _calculation(study: Study) -> dict[str, Any]:
     intro = text(
         "Every formula that was evaluated stands here once, as declared in the program and checked against "
-        "its code, with the numbers put in. Further evaluations of the same formula follow as a table."
+        "its code, with the numbers put in. Further evaluations of the same formula follow as a table. The "
+        "tag in brackets says how well the source is known:"
     )
-    return chapter("Calculation", [intro, *calculation_blocks(study.steps)])
+    return chapter("Calculation", [intro, legend(), *calculation_blocks(study.steps)])
 
 
 def _with_plots(part: dict[str, Any], plots: set[str]) -> dict[str, Any]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from evenground.deliver._report_person import risk_sentences
 from evenground.deliver.format import (
     format_number,
     format_percent,
@@ -42,6 +43,8 @@ def print_summary(study: Study, console: Console) -> None:
     console.print()
     console.print(_checks(study))
     _worst(study, console)
+    for sentence in risk_sentences(study):
+        console.print(Text(sentence))
     _findings(study, console)
     console.print(
         Text(f"Not checked: {len(study.not_checked)} subjects, listed in the report and study.json.")

@@ -50,6 +50,8 @@ class FaultScenario:
         Apply it to the current that heats conductors as well.
     voltage_factor : float
         Voltage factor c on the driving voltage, for currents from sequence impedances.
+    faults_per_year : float or None
+        How often this fault comes, for the risk; None: as the exposure says. [1/year]
     """
 
     name: str
@@ -68,6 +70,7 @@ class FaultScenario:
     note: str = ""
     path: tuple[str | int, ...] = ()
     decrement_thermal: bool = True
+    faults_per_year: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

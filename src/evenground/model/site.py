@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from evenground.model.person import Exposure, Person
+
 __all__ = [
     "Assessment",
     "BackfillLayout",
@@ -137,7 +139,8 @@ class SurfaceZone:
 
     ``outline_m`` None: everywhere else. ``resistivity_ohm_m`` None: bare native soil. [m, ohm m]
     ``standard``, ``footwear_ohm`` (of one shoe) and ``footing``, when given, replace those of the
-    assessment in this zone: a public path, a place of an operator. [ohm]
+    assessment in this zone: a public path, a place of an operator; so do ``person`` (free case) and
+    ``exposure`` (risk). [ohm]
     """
 
     name: str
@@ -150,6 +153,8 @@ class SurfaceZone:
     standard: str | None = None
     footwear_ohm: float | None = None
     footing: str | None = None
+    person: Person | None = None
+    exposure: Exposure | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,6 +188,10 @@ class Assessment:
         Resistance of one shoe; None: what the standard takes. [ohm]
     footing : str or None
         What people stand on, for standards that tabulate limits by footing.
+    person : Person or None
+        Of the free case.
+    exposure : Exposure or None
+        How often people are there; None: no risk is worked out.
     compare_standards : bool
         Set the worst voltages against every other standard as well.
     body_mass_kg : int
@@ -230,6 +239,8 @@ class Assessment:
     footing: str | None = None
     compare_standards: bool = False
     sections: tuple[DepthLine, ...] = ()
+    person: Person | None = None
+    exposure: Exposure | None = None
 
     @property
     def touch_reach_m(self) -> float:

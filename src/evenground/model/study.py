@@ -17,6 +17,7 @@ from evenground.model.electrode import Electrode
 from evenground.model.fault import FaultResult
 from evenground.model.metal import DepthSection, MetalDrop, SeparateResult
 from evenground.model.project import Project
+from evenground.model.risk import ZoneRisk
 from evenground.model.soil import LayeredSoil, SoilResult
 from evenground.provenance import Step
 
@@ -303,6 +304,7 @@ class Study:
     metal_drop: MetalDrop | None = None
     sections: tuple[DepthSection, ...] = ()
     surroundings: Surroundings | None = None
+    risks: tuple[ZoneRisk, ...] = ()
 
     @property
     def verdict(self) -> Verdict:

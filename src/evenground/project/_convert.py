@@ -33,6 +33,7 @@ from evenground.model.soil import (
     Traverse,
 )
 from evenground.project._convert_installation import installation_of
+from evenground.project._convert_person import to_exposure, to_person
 from evenground.project._explain import Path
 from evenground.project._polygons import opened
 from evenground.project._schema import (
@@ -210,6 +211,7 @@ def _fault(index: int, file: FaultFile, split_origin: Origin | None) -> FaultSce
         decrement=file.decrement,
         decrement_thermal=file.decrement_thermal,
         voltage_factor=file.voltage_factor,
+        faults_per_year=file.faults_per_year,
         note=file.note,
         path=("faults", index),
     )
@@ -332,6 +334,8 @@ def _zone(index: int, file: ZoneFile) -> SurfaceZone:
         standard=file.standard,
         footwear_ohm=file.footwear_ohm,
         footing=file.footing,
+        person=to_person(file.person),
+        exposure=to_exposure(file.exposure),
     )
 
 
@@ -340,4 +344,5 @@ def _assessment(file: AssessmentFile) -> Assessment:
     lines = tuple(ProfileLine(p.name, tuple((x, y) for x, y in p.points_m)) for p in file.profiles)
     sections = tuple(_section(s) for s in file.sections)
     shaped = {"touch_area_m": _outline(file.touch_area_m), "profiles": lines, "sections": sections}
+    values |= {"person": to_person(file.person), "exposure": to_exposure(file.exposure)}
     return Assessment(**(values | shaped))

@@ -11,6 +11,7 @@ from evenground.errors import Finding, InputError, Severity
 from evenground.model.project import Project, RegisteredInput
 from evenground.model.soil import SoilReading
 from evenground.project._checks_installation import check_installation
+from evenground.project._checks_person import check_person
 from evenground.project._checks_separate import check_separate
 from evenground.project._checks_site import check_site
 from evenground.project._checks_soil import check_soil
@@ -158,6 +159,7 @@ def _checks(source: Source, stripped: Stripped, wrong: list[Finding]) -> list[Fi
     check_site(look)
     check_separate(look)
     check_installation(look)
+    check_person(look)
     return [*slips, *look.findings]
 
 

@@ -264,6 +264,9 @@ class FaultFile(Base):
     voltage_factor: Annotated[float, Field(ge=0.5, le=2)] = Field(
         default=1.0, description="Voltage factor c on the driving voltage, for currents from sequence."
     )
+    faults_per_year: Annotated[float, Field(gt=0, le=1e4)] | None = Field(
+        default=None, description="How often this fault comes, for the risk of a fatal shock."
+    )
     note: Text = Field(default="", description="Remark.")
 
 

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from evenground.project._schema_base import Base, Coordinate, Outline, Point, Positive, Resistivity, Text
+from evenground.project._schema_person import ExposureFile, PersonFile
 
 __all__ = [
     "AssessmentFile",
@@ -38,6 +39,7 @@ StandardKey = Literal[
     "en50122",
     "france_1988_dry",
     "france_1991",
+    "free",
 ]
 Footing = Literal["soil", "chippings_75mm", "chippings_150mm"]
 Shoe = Annotated[float, Field(ge=0, le=1e9)]
@@ -164,6 +166,10 @@ class ZoneFile(Base):
     )
     footwear_ohm: Shoe | None = Field(default=None, description="Resistance of one shoe in this zone. [ohm]")
     footing: Footing | None = Field(default=None, description="What people stand on, for tables by footing.")
+    person: PersonFile | None = Field(default=None, description="Person of a free case in this zone.")
+    exposure: ExposureFile | None = Field(
+        default=None, description="Asks for the risk in this zone, instead of that of the assessment."
+    )
 
 
 class ProfileFile(Base):
@@ -190,6 +196,12 @@ class AssessmentFile(Base):
         default=None, description="Resistance of one shoe; left out: what the standard takes. [ohm]"
     )
     footing: Footing | None = Field(default=None, description="What people stand on, for tables by footing.")
+    person: PersonFile | None = Field(
+        default=None, description="Person that a free case is worked out for (standard: free)."
+    )
+    exposure: ExposureFile | None = Field(
+        default=None, description="Asks for the risk of a fatal shock at the worst places of every zone."
+    )
     compare_standards: bool = Field(
         default=False, description="Set the worst voltages against every other standard as well."
     )

@@ -138,6 +138,19 @@ RULES: dict[tuple[str, ...], Rule] = {
     ),
     ("assessment", "resistance_target_ohm"): Rule((0.05, 30.0), (0.01, 1000.0), (0.0, 1e6)),
     ("assessment", "native_resistivity_ohm_m"): _SOIL,
+    **{
+        (where, *path): rule
+        for where in ("assessment", "surface")
+        for path, rule in {
+            ("footwear_ohm",): Rule(
+                (500.0, 1e6), (100.0, 1e8), (0.0, 1e9), ((1e3, "kilo-ohms"),), sure=False
+            ),
+            ("person", "body_ohm"): Rule((500.0, 3000.0), (300.0, 1e4), (50.0, 1e6), ((1e3, "kilo-ohms"),)),
+            ("person", "constant_as"): Rule((0.08, 0.25), (0.01, 1.0), (0.0, 10.0), ((1e-3, "mA"),)),
+            ("exposure", "contact_duration_s"): Rule((0.5, 600.0), (0.1, 86400.0), (0.0, 3.2e7)),
+            ("exposure", "faults_per_year"): Rule((1e-3, 50.0), (1e-6, 1000.0), (0.0, 1e4)),
+        }.items()
+    },
 }
 """Names on the way to a field (list indices left out, ``*`` for a free key) -> what is expected."""
 

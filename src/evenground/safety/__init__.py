@@ -10,6 +10,7 @@ from evenground.safety._assess import SafetyResult, assess_shocks
 from evenground.safety._boundary import BoundaryCase, assess_boundary
 from evenground.safety._judge import judge
 from evenground.safety._limits import compare_standards, zone_limits
+from evenground.safety._risk import assess_risks, with_risks
 from evenground.safety._separate import SeparateMetal, assess_separate
 from evenground.safety._surface import Surface
 
@@ -19,9 +20,11 @@ __all__ = [
     "SeparateMetal",
     "Surface",
     "assess_boundary",
+    "assess_risks",
     "assess_separate",
     "assess_shocks",
     "compare_standards",
     "judge",
+    "with_risks",
     "zone_limits",
 ]

@@ -10,7 +10,7 @@ from evenground.model.fault import FaultResult
 from evenground.model.site import Assessment
 from evenground.model.study import Check, ClosedFormResult, FieldSummary, ShockResult, Verdict, ZoneLimit
 
-__all__ = ["compared", "judge", "too_near"]
+__all__ = ["compared", "field_doubt", "judge", "too_near"]
 
 WORST_KERNEL_ERROR = 1e-3
 WORST_BALANCE = 1e-3
@@ -33,7 +33,7 @@ def judge(
     ``errors`` holds the relative discretisation error of touch and step (None: that of the
     resistance), ``soil_doubt`` why the soil model can not carry a pass (empty: it can).
     """
-    doubt = _field_doubt(field) or soil_doubt
+    doubt = field_doubt(field) or soil_doubt
     unknown = {f.scenario.name for f in faults if f.x_over_r is None and f.scenario.decrement}
     if errors is None:
         errors = dict.fromkeys(("touch", "step"), field.resistance_error_ohm / field.resistance_ohm)
@@ -50,7 +50,7 @@ def compared(value: float, limit: float, sense: str = "max") -> Verdict:
     return Verdict.PASS if held else Verdict.FAIL
 
 
-def _field_doubt(field: FieldSummary) -> str:
+def field_doubt(field: FieldSummary) -> str:
     """Why the field solution can not be relied on; empty when it can."""
     if not field.kernel_error <= WORST_KERNEL_ERROR:
         return (

@@ -10,12 +10,13 @@ from evenground.model.fault import FaultResult
 from evenground.model.site import Assessment, SurfaceZone
 from evenground.model.study import ShockResult, StandardComparison, ZoneLimit
 from evenground.provenance import recording
+from evenground.safety._person import person_of, with_person
 from evenground.standards.limits import STANDARDS, LimitCase, Limits, case_for_zone, tolerable
 
 __all__ = ["compare_standards", "standard_key", "zone_limits"]
 
 FALLBACK = "ieee80_50kg"
-TAKES_FACTOR = ("ieee80_50kg", "ieee80_70kg", "en50522_2010", "en50522_2022")
+TAKES_FACTOR = ("ieee80_50kg", "ieee80_70kg", "en50522_2010", "en50522_2022", "free")
 """Standards whose layer factor follows the form stated in the assessment; the others have a form of their
 own unless the exact series is asked for. EN 50522 does not speak of the thickness of a cover: taking the
 layer factor is the cautious reading."""
@@ -41,6 +42,7 @@ def _case(key: str, zone: SurfaceZone, time_s: float, native: float, assessment:
     shoe = zone.footwear_ohm if zone.footwear_ohm is not None else assessment.footwear_ohm
     if shoe is not None and "footwear_ohm" in options:
         changes["footwear_ohm"] = shoe
+    case = with_person(case, person_of(zone, assessment))
     footing = zone.footing or (assessment.footing if case.covered else None)
     if footing is not None and "footing" in options:
         changes["footing"] = footing
@@ -118,7 +120,7 @@ def compare_standards(
             continue
         fault = next(f for f in faults if f.scenario.name == scenario)
         for key, entry in STANDARDS.items():
-            if key == "free":
+            if key == "free" and not _stated(by_name[name], assessment):
                 continue
             case = (key, by_name[name], fault.scenario.shock_time_s, native_resistivity_ohm_m, assessment)
             limits = _tolerable_or_reason(*case)
@@ -139,6 +141,12 @@ def compare_standards(
                 )
             )
     return tuple(rows)
+
+
+def _stated(zone: SurfaceZone, assessment: Assessment) -> bool:
+    """Whether a free case is stated for a zone."""
+    person = person_of(zone, assessment)
+    return person is not None and person.complete
 
 
 def _tolerable_or_reason(

@@ -21,7 +21,7 @@ from evenground.standards.limits.body import (
 from evenground.standards.limits.compare import ComparisonRow, case_for_zone, compare_limits
 from evenground.standards.limits.curves import CURVES, TimeCurve
 from evenground.standards.limits.en_flow import DesignFlow, design_flow, step_threshold
-from evenground.standards.limits.risk import Exposure, ShockRisk, risk_based_limits, shock_risk
+from evenground.standards.limits.risk import Exposure, ShockRisk, risk_band, risk_based_limits, shock_risk
 from evenground.standards.limits.rules import CountryRule, VoltageLimit, country_rules, voltage_limits
 from evenground.standards.limits.shapes import LimitCase, Limits, StandardLimits
 from evenground.standards.limits.transferred import equipment_stress_voltage, tn_rise_limit, tt_rise_limit
@@ -52,6 +52,7 @@ __all__ = [
     "dalziel_curve",
     "design_flow",
     "equipment_stress_voltage",
+    "risk_band",
     "risk_based_limits",
     "shock_risk",
     "step_threshold",

@@ -11,7 +11,7 @@ from evenground.standards.handbook_1986 import surface_factor_1986
 from evenground.standards.ieee80_limits import surface_factor, surface_factor_exact
 from evenground.standards.limits.shapes import LimitCase
 
-__all__ = ["FACTORS", "ground", "standing_resistance", "surface_factor_0106"]
+__all__ = ["FACTORS", "ground", "standing_resistance", "surface_factor_0106", "surface_factor_over_resistive"]
 
 
 @equation(
@@ -36,6 +36,23 @@ def surface_factor_0106(
     return 1.0 - 0.106 * (1.0 - resistivity_ohm_m / surface_resistivity_ohm_m) / (2.0 * thickness_m + 0.106)
 
 
+@equation(
+    "C_s",
+    "",
+    source="potential theory: a body of higher resistivity below can only raise the resistance of a foot "
+    "(monotonicity, Rayleigh); IEEE Std 80, Eq. (20) to (23) with K >= 0 gives 1 or more",
+    symbols="rho rho_s",
+    valid=("rho >= rho_s",),
+    text="1: the cover is counted as endless, which is cautious; the empirical forms were fitted to soil that "
+    "conducts better than the cover and would give far too much here",
+    name="surface layer factor where the soil is more resistive than the cover",
+)
+def surface_factor_over_resistive(resistivity_ohm_m: float, surface_resistivity_ohm_m: float) -> float:
+    """Lower bound of the factor for a cover on soil that is more resistive, such as frozen ground. [-]"""
+    need_positive(resistivity_ohm_m=resistivity_ohm_m, surface_resistivity_ohm_m=surface_resistivity_ohm_m)
+    return 1.0
+
+
 FACTORS: dict[str, Callable[[float, float, float], float]] = {
     "empirical": surface_factor,
     "exact": surface_factor_exact,
@@ -47,6 +64,9 @@ FACTORS: dict[str, Callable[[float, float, float], float]] = {
 
 def ground(case: LimitCase, usual: str) -> tuple[float, float]:
     """Layer factor and resistivity under the feet; 1 and the native soil where no cover lies. [-, ohm m]
+
+    On soil that is more resistive than the cover (frozen ground) the factor is 1, whatever the form: the
+    exact one is higher, so this is cautious.
 
     Raises
     ------
@@ -60,6 +80,8 @@ def ground(case: LimitCase, usual: str) -> tuple[float, float]:
         return 1.0, case.native_resistivity_ohm_m
     if form == "none":
         return 1.0, cover
+    if case.native_resistivity_ohm_m > cover:
+        return surface_factor_over_resistive(case.native_resistivity_ohm_m, cover), cover
     factor = FACTORS[form](case.native_resistivity_ohm_m, cover, case.surface_thickness_m)
     if not factor > 0.0:
         raise OutOfRangeError(f"surface factor ({form}) comes out at {factor:.3g}")

@@ -21,7 +21,7 @@ from evenground.standards.limits.shapes import LimitCase, Limits, StandardLimits
 __all__ = ["STANDARDS", "tolerable"]
 
 _COVER = ("surface_resistivity_ohm_m", "surface_thickness_m", "surface_factor")
-_BODY = ("body", "body_percentile", "current", "paths", "combine")
+_BODY = ("body", "body_percentile", "current", "paths", "combine", "step_path")
 
 
 def _ieee(mass_kg: int, usual: str, clause: str) -> Callable[[LimitCase], Limits]:

@@ -141,14 +141,16 @@ def permissible_body_voltage(body_v: tuple[float, ...], voltage_factor: tuple[fl
 
 def _step(case: LimitCase, factor: float, resistivity_ohm_m: float) -> tuple[float, str]:
     """Prospective step voltage and a remark on it."""
-    path = PATHS["foot to foot"]
+    path = case.step_path or PATHS["foot to foot"]
     current = body_current(current_of(case), case.shock_time_s)
     across = body_voltage(current, path, body_of(case), case.body_percentile)
     series = path.series_resistance_ohm(case.footwear_ohm or 0.0, factor * resistivity_ohm_m)
     remark = (
-        f"step looks at fibrillation only: {current / path.heart_factor:.3g} A from foot to foot would burn, "
-        "and a person who falls is no longer on this path"
+        f"step looks at fibrillation only, with heart-current factor {path.heart_factor:g}: "
+        f"{current / path.heart_factor:.3g} A from foot to foot"
     )
+    if path.heart_factor < 1.0:
+        remark += " would burn, and a person who falls is no longer on this path"
     return series_voltage(across, current, path.heart_factor, series), remark
 
 

@@ -29,8 +29,10 @@ __all__ = [
     "ShockRisk",
     "coincidence_share",
     "fibrillation_probability",
+    "risk_band",
     "risk_based_limits",
     "shock_risk",
+    "societal_rates",
 ]
 
 YEAR_S = 31_557_600.0
@@ -215,13 +217,14 @@ def _individual(exposure: Exposure, fatal_share: float) -> float:
     return -math.expm1(-exposure.fault_rate_per_year * meets * fatal_share)
 
 
-def _band(per_year: float, scale: float = 1.0) -> str:
+def risk_band(per_year: float, scale: float = 1.0) -> str:
+    """``"low"``, ``"intermediate"`` or ``"intolerable"``; ``scale`` moves both bounds. [1/year]"""
     if per_year <= LOW_PER_YEAR * scale:
         return "low"
     return "intermediate" if per_year <= HIGH_PER_YEAR * scale else "intolerable"
 
 
-def _societal(fault_rate: float, people: int, share: float) -> tuple[tuple[int, float], ...]:
+def societal_rates(fault_rate: float, people: int, share: float) -> tuple[tuple[int, float], ...]:
     """How often N or more of the people die in one fault, while that is above 1e-12 per year."""
     rows: list[tuple[int, float]] = []
     log_odds = [
@@ -272,16 +275,16 @@ def shock_risk(
         exposure.contact_rate_per_year, exposure.fault_duration_s, exposure.contact_duration_s
     )
     individual = _individual(exposure, fatal)
-    societal = _societal(exposure.fault_rate_per_year, exposure.people, meets * fatal)
+    societal = societal_rates(exposure.fault_rate_per_year, exposure.people, meets * fatal)
     order = ("low", "intermediate", "intolerable")
-    bands = [_band(rate, float(n) ** -societal_slope) for n, rate in societal] or ["low"]
+    bands = [risk_band(rate, float(n) ** -societal_slope) for n, rate in societal] or ["low"]
     return ShockRisk(
         touch_v=touch_v,
         fibrillation_probability=fatal,
         fibrillation_probability_piecewise=other,
         coincidence_share=meets,
         individual_per_year=individual,
-        individual_band=_band(individual),
+        individual_band=risk_band(individual),
         societal_band=max(bands, key=order.index),
         deaths_per_year=exposure.fault_rate_per_year * exposure.people * meets * fatal,
         societal=societal,

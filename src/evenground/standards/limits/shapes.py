@@ -54,6 +54,8 @@ class LimitCase:
     paths : tuple of BodyPath or None
     combine : str
         ``"mean"``: mean of the paths as in EN 50522; ``"worst"``: path with the lowest voltage.
+    step_path : BodyPath or None
+        Path of the step; None: foot to foot with the heart-current factor of IEC TS 60479-1.
     """
 
     standard: str = "ieee80_50kg"
@@ -69,6 +71,7 @@ class LimitCase:
     current: TimeCurve | str | None = None
     paths: tuple[BodyPath, ...] | None = None
     combine: str = "mean"
+    step_path: BodyPath | None = None
 
     def __post_init__(self) -> None:
         need_positive(shock_time_s=self.shock_time_s, native_resistivity_ohm_m=self.native_resistivity_ohm_m)
