@@ -43,8 +43,8 @@ def surface_factor_0106(
     "(monotonicity, Rayleigh); IEEE Std 80, Eq. (20) to (23) with K >= 0 gives 1 or more",
     symbols="rho rho_s",
     valid=("rho >= rho_s",),
-    text="1: the cover is counted as endless, which is cautious; the empirical forms were fitted to soil that "
-    "conducts better than the cover and would give far too much here",
+    text="1: the cover is counted as endless, which is cautious; the empirical forms were fitted to soil "
+    "that conducts better than the cover and would give far too much here",
     name="surface layer factor where the soil is more resistive than the cover",
 )
 def surface_factor_over_resistive(resistivity_ohm_m: float, surface_resistivity_ohm_m: float) -> float:
