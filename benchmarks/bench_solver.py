@@ -2,7 +2,8 @@
 
 The baseline has the same segments, images and dense Cholesky solve, two Gauss points in the far field and
 the exact inner integral for near pairs. It is let off with two outer points also there, where the solver
-takes ten. It works on whole blocks of pairs.
+takes ten. It works on whole blocks of pairs. Then: the share of the bare kernel's rate that filling the
+matrix reaches, a small mat against finite elements, and the growth of time and memory.
 """
 
 from __future__ import annotations
@@ -14,10 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 
+from benchmarks import _elements, _growth, _kernel_rate
 from evenground.electrode import perimeter_points, rectangular_mat, rods_at
 from evenground.field import Solution, solve
 from evenground.model.electrode import Electrode
+from evenground.model.site import Assessment
 from evenground.model.soil import LayeredSoil
+from evenground.safety._search import make_raster, worst_step, worst_touch
+from evenground.safety._zones import ZoneIndex, areas_of
 
 FloatArray = NDArray[np.float64]
 Row = tuple[str, float, float, str]
@@ -114,8 +119,26 @@ def best(job: Callable[[], object], times: int) -> float:
     return min(spent)
 
 
-def rows() -> Iterator[Row]:
-    """Name, seconds, baseline seconds, baseline."""
+def search(potential: Callable[[FloatArray], FloatArray], side_m: float = 70.0) -> tuple[float, float]:
+    """Worst touch and step voltage in the default areas around the mat, shares of the potential rise.
+
+    The search of the program itself on a raster of 0.5 m; ``potential`` takes points (n, 3).
+    """
+    corner = ((0.0, 0.0), (side_m, 0.0), (side_m, side_m), (0.0, side_m))
+    areas = areas_of([corner], Assessment())
+    zones = ZoneIndex([])
+
+    def at(x: FloatArray, y: FloatArray) -> FloatArray:
+        return potential(np.column_stack([x, y, np.zeros(len(x))]))
+
+    raster = make_raster(at, areas.touch, areas.step, 0.5)
+    touch = worst_touch(at, raster, areas.touch, zones)
+    step = worst_step(at, raster, areas.step, zones, np.ones(1))
+    return touch[0].value, step[0].value
+
+
+def reference_rows() -> Iterator[Row]:
+    """The reference mat: solve, raster, search."""
     electrode, soil, points = reference_mat(), LayeredSoil((300.0, 100.0), (6.1,)), raster()
     solution = solve(electrode, soil)
     solution.potential_v(points)
@@ -128,7 +151,20 @@ def rows() -> Iterator[Row]:
     some = points[:: len(points) // 1500]
     slow_map = best(lambda: numpy_potential(solution, some), 1) * len(points) / len(some)
     yield f"same: surface raster 0.5 m ({len(points)} points)", fast_map, slow_map, baseline
-    yield "same: solve and raster", fast_solve + fast_map, slow_solve + slow_map, baseline
+    fast = best(lambda: search(solve(electrode, soil).potential_v), 3)
+    begin = time.perf_counter()
+    slow_worst = search(lambda p: numpy_potential(solution, p))
+    slow = slow_solve + time.perf_counter() - begin
+    yield "same: solve, touch and step search", fast, slow, f"{baseline}, same search"
+    worst = search(solution.potential_v)
+    differences = [*np.subtract(worst, slow_worst), numpy_solve(solution) / solution.resistance_ohm - 1]
+    if np.max(np.abs(differences)) > 1e-2:
+        raise RuntimeError(f"baseline and solver differ by {differences}")
+
+
+def rows() -> Iterator[Row]:
+    """Name, seconds, baseline seconds, baseline."""
+    yield from reference_rows()
     large = rectangular_mat(
         length_x_m=500, length_y_m=500, meshes_x=50, meshes_y=50, depth_m=0.8, radius_m=0.006
     )
@@ -137,6 +173,6 @@ def rows() -> Iterator[Row]:
     packed = best(lambda: solve(large, layers, segment_m=17.0, method="compressed"), 2)
     dense = best(lambda: solve(large, layers, segment_m=17.0, method="dense"), 1)
     yield "5 100 segments, three layers, compressed", packed, dense, "own dense Cholesky"
-    difference = abs(numpy_solve(solution) / solution.resistance_ohm - 1)
-    if difference > 1e-2:
-        raise RuntimeError(f"baseline and solver differ by {difference:.1e}")
+    yield from _kernel_rate.rows()
+    yield from _elements.rows()
+    yield from _growth.rows()

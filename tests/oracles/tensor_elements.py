@@ -47,6 +47,13 @@ def graded_lines(stops, smallest, growth, far):
     return np.array(lines)
 
 
+def grid_lines(soil, bars, smallest, growth, far):
+    """Grid lines of all three directions: every face of a bar and every interface lies on one."""
+    stops = [sorted({0.0, *(b.low[k] for b in bars), *(b.high[k] for b in bars)}) for k in range(3)]
+    stops[2] = sorted({*stops[2], *soil.interface_depths_m})
+    return [graded_lines(s, smallest, growth, far) for s in stops]
+
+
 class Direction:
     """One-dimensional elements along one axis: eigenvectors of stiffness against mass."""
 
@@ -86,9 +93,7 @@ class Block:
     def __init__(self, soil, bars, *, smallest, growth, far=1e5, order=2):
         edges = np.array(soil.interface_depths_m)
         conductivity = 1.0 / np.array(soil.resistivities_ohm_m)
-        stops = [sorted({0.0, *(b.low[k] for b in bars), *(b.high[k] for b in bars)}) for k in range(3)]
-        stops[2] = sorted({*stops[2], *soil.interface_depths_m})
-        lines = [graded_lines(s, smallest, growth, far) for s in stops]
+        lines = grid_lines(soil, bars, smallest, growth, far)
         self.axes = [Direction(lines[0], order), Direction(lines[1], order)]
         self.axes.append(Direction(lines[2], order, lambda z: conductivity[np.searchsorted(edges, z)]))
         a, b, c = (axis.value for axis in self.axes)
