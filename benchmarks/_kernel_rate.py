@@ -32,7 +32,8 @@ def bare(seg: FloatArray, far: FloatArray, row: int, base: int) -> FloatArray:
     n = seg.shape[1]
     out = np.zeros(n)
     for k in nb.prange((n + 1) // 2):
-        for i in (k, n - 1 - k):
+        for half in range(2):
+            i = np.int64(k) if half == 0 else n - 1 - np.int64(k)  # a short and a long row together
             xi, yi, li = seg[0, i] + 0.5 * seg[3, i], seg[1, i] + 0.5 * seg[4, i], seg[6, i]
             vx, vy, total = seg[3, i], seg[4, i], 0.0
             for j in range(i + 1):

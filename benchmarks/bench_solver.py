@@ -22,6 +22,7 @@ from evenground.model.electrode import Electrode
 from evenground.model.site import Assessment
 from evenground.model.soil import LayeredSoil
 from evenground.safety._search import make_raster, worst_step, worst_touch
+from evenground.safety._surface import surface_of
 from evenground.safety._zones import ZoneIndex, areas_of
 
 FloatArray = NDArray[np.float64]
@@ -131,9 +132,10 @@ def search(potential: Callable[[FloatArray], FloatArray], side_m: float = 70.0) 
     def at(x: FloatArray, y: FloatArray) -> FloatArray:
         return potential(np.column_stack([x, y, np.zeros(len(x))]))
 
-    raster = make_raster(at, areas.touch, areas.step, 0.5)
-    touch = worst_touch(at, raster, areas.touch, zones)
-    step = worst_step(at, raster, areas.step, zones, np.ones(1))
+    surface = surface_of(at)
+    raster = make_raster(surface, areas.touch, areas.step, 0.5)
+    touch = worst_touch(surface, raster, areas.touch, zones)
+    step = worst_step(surface, raster, areas.step, zones, np.ones(1))
     return touch[0].value, step[0].value
 
 

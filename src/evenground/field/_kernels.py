@@ -26,6 +26,7 @@ FAR = 3.5  # beyond: midpoints with a second-order correction, two Gauss points 
 MIDDLE = 1.6  # beyond (and not parallel): four Gauss points
 MIDDLE_PAIR = 2.0  # the same for two horizontal segments, parallel or not
 
+TILE = 32  # rows and columns of the matrix mirrored together
 CELL_BITS = 49  # the leading 15 bits of a double: eight cells to the octave
 _REST = np.int64((1 << CELL_BITS) - 1)
 _ONE = np.int64(0x3FF0000000000000)
@@ -401,8 +402,15 @@ def assemble(matrix, seg, tag, slices, image, row_of, far, rest, height2, close,
                 close_image,
                 base,
             )
-            for j in range(i):
-                matrix[j, i] = matrix[i, j]
+    # the upper half in square tiles that fit the cache
+    tiles = (n + TILE - 1) // TILE
+    for tile in nb.prange(tiles):
+        first = np.int64(tile) * TILE
+        last = min(first + TILE, n)
+        for below in range(first, n, TILE):
+            for i in range(below, min(below + TILE, n)):
+                for j in range(first, min(last, i)):
+                    matrix[j, i] = matrix[i, j]
 
 
 @_near
