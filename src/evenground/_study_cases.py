@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from evenground import _study_parts as parts
 from evenground import _study_surroundings as around
 from evenground._study_field import depth_sections, solve_metal
+from evenground._study_split import refuse_beyond_drive, share_currents
 from evenground.errors import Finding, InputError
 from evenground.model.study import (
     Check,
@@ -37,6 +38,7 @@ if TYPE_CHECKING:
     from evenground.model.electrode import Electrode
     from evenground.model.fault import FaultResult
     from evenground.model.layout import ElectrodeLayout
+    from evenground.model.network import ScenarioSplit
     from evenground.model.project import Project
     from evenground.model.risk import ZoneRisk
     from evenground.model.site import Point2
@@ -64,6 +66,8 @@ class CaseResult:
     sections: tuple[DepthSection, ...] = ()
     boundary: Boundary = NO_BOUNDARY
     risks: tuple[ZoneRisk, ...] = ()
+    faults: tuple[FaultResult, ...] = ()
+    split: tuple[ScenarioSplit, ...] = ()
 
     @property
     def verdict(self) -> Verdict:
@@ -144,7 +148,10 @@ def _one_case(
         tell=lambda text, done: tell(f"field solution: {text}", 0.05 + 0.5 * done),
     )
     field = solved.summary
+    tell("where the current goes", 0.55)
+    faults, split = share_currents(project, faults, soil.soil, field.resistance_ohm)
     gpr_v = parts.potential_rise(faults, field.resistance_ohm)
+    refuse_beyond_drive(faults, split, gpr_v, name)
     closed_form = parts.closed_form(layout, soil, layers, faults)
     tell("worst touch and step voltage", 0.55)
     native = parts.native_resistivity(project, name, layers)
@@ -200,6 +207,8 @@ def _one_case(
         checks,
         (),
         separate=solved.separate(project, gpr_v),
+        faults=tuple(faults),
+        split=split,
         sections=depth_sections(solved, project.assessment.sections),
         boundary=boundary,
         risks=risks,
@@ -225,6 +234,7 @@ def summaries(cases: Sequence[CaseResult], project: Project) -> tuple[SoilCase, 
             verdict=c.verdict,
             governs=c is cases[0],
             note=reasons.get(c.name, ""),
+            split_factors={row.scenario: row.result.split_factor for row in c.split},
         )
         for c in cases
     ]

@@ -18,7 +18,7 @@ from evenground.standards import circuit, ieee80_limits, ieee80_mat
 if TYPE_CHECKING:
     from evenground._study_field import SolvedMetal
     from evenground.model.conductor import ConductorResult
-    from evenground.model.fault import FaultResult
+    from evenground.model.fault import FaultResult, FaultScenario
     from evenground.model.layout import ElectrodeLayout
     from evenground.model.project import Project
     from evenground.model.soil import LayeredSoil, SoilResult
@@ -40,6 +40,10 @@ UNIFORM_ENOUGH = 0.30
 IEEE Std 80-2013, 13.4.1, allows the uniform model for moderate variation; the figure is common
 practice."""
 
+SPLIT_COMPUTED = (
+    "Current split beyond the model: load currents, coupling between routes side by side, steel armour, "
+    "touch voltage at towers and joints"
+)
 SEASON_OPEN = "Seasonal change of the soil (dry, frozen, wet top layer) and later earthworks"
 SEASON_STATED = "Seasons of the soil other than those stated"
 
@@ -76,7 +80,10 @@ def potential_rise(faults: Sequence[FaultResult], resistance_ohm: float) -> dict
     rise = {}
     for fault in faults:
         with recording(fault.scenario.name):
-            rise[fault.scenario.name] = circuit.ground_potential_rise(fault.grid_current_a, resistance_ohm)
+            current = fault.grid_current_a  # zero when every source of the fault is local
+            rise[fault.scenario.name] = (
+                circuit.ground_potential_rise(current, resistance_ohm) if current > 0.0 else 0.0
+            )
     return rise
 
 
@@ -271,12 +278,24 @@ def _disagreement(checks: Sequence[Check]) -> list[Finding]:
     return rows
 
 
-def not_checked(project: Project) -> tuple[str, ...]:
+def share_later(project: Project, fault: FaultScenario) -> bool:
+    """Whether the network decides which share of this fault's current the mat takes."""
+    network = project.network
+    if network is None:
+        return False
+    return not fault.split_stated or any(network.contributions(fault.fault_name))
+
+
+def not_checked(project: Project, *, computed_split: bool = False) -> tuple[str, ...]:
     """What this study does not cover, with what the engineer declared about it."""
     declared = {d.subject.lower(): d for d in project.declarations}
     settled = settled_subjects(project)
-    rows = [SEASON_STATED if key == "season" and project.seasons else text for key, text in NOT_CHECKED]
-    rows = [settled.get(text, text) for text in rows]
+    texts = dict(NOT_CHECKED)
+    if project.seasons:
+        texts["season"] = SEASON_STATED
+    if computed_split:
+        texts["current-split"] = SPLIT_COMPUTED
+    rows = [settled.get(text, text) for text in texts.values()]
     rows = [text for text in rows if text]
     for declaration in declared.values():
         by = f" by {declaration.by}" if declaration.by else ""

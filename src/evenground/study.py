@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from evenground import _study_cases as cases
 from evenground import _study_parts as parts
 from evenground import _study_surroundings as around
+from evenground._study_split import split_findings
 from evenground._version import __version__
 from evenground.conductor import size_conductor
 from evenground.electrode import build_electrode
@@ -51,7 +52,14 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
             interpret_soil(project.traverses, project.soil_choice, mat_extent_m=parts.extent_m(project))
         )
         faults = tuple(
-            labelled(f.name, fault_currents, f, frequency_hz=project.frequency_hz) for f in project.faults
+            labelled(
+                f.name,
+                fault_currents,
+                f,
+                frequency_hz=project.frequency_hz,
+                share_later=parts.share_later(project, f),
+            )
+            for f in project.faults
         )
         conductors = {k: labelled(k, size_conductor, r, faults) for k, r in project.conductors.items()}
     radii_m = {k: c.radius_m for k, c in conductors.items()}
@@ -64,7 +72,8 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
         project=project,
         version=__version__,
         soil=soil,
-        faults=faults,
+        faults=worst.faults,
+        split=worst.split,
         conductors=conductors,
         electrode=layout.electrode,
         field=worst.field,
@@ -78,11 +87,12 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
             *worst.safety.findings,
             *metalwork.findings,
             *worst.boundary.findings,
+            *split_findings(worst.split, worst.faults),
         ),
         map=worst.safety.map,
         profiles=worst.safety.profiles,
         steps=(*sheet.steps, *worst.steps),
-        not_checked=parts.not_checked(project),
+        not_checked=parts.not_checked(project, computed_split=len(worst.split) == len(faults)),
         quantities=parts.quantities(layout),
         comparison=worst.safety.comparison,
         soil_cases=cases.summaries(results, project),

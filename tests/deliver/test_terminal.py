@@ -28,7 +28,7 @@ def test_it_names_value_limit_margin_place_and_scenario(study):
     text = " ".join(shown(study, width=160).split())
     check = study.governing_check
     assert check.title in text
-    assert f"{check.value:.0f} V" in text
+    assert f"{check.value:.4g} V" in text
     assert margin_text(check) in text
     assert f"x = {check.place.x_m:.2f} m, y = {check.place.y_m:.2f} m".replace("-", "−") in text
     assert check.scenario in text

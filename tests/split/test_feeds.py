@@ -354,8 +354,8 @@ def test_every_wrong_reference_is_reported_at_once() -> None:
 
 
 def test_wrong_tower_and_wrong_side() -> None:
-    with pytest.raises(InputError, match="L has 29 towers"):
-        solve_split(network_of(remote()), 0.5, FaultPlace("x", "L", 30))
+    with pytest.raises(InputError, match="L has 30 spans, the last to its far end"):
+        solve_split(network_of(remote()), 0.5, FaultPlace("x", "L", 31))
     with pytest.raises(InputError, match="nothing feeds it"):
         solve_split(network_of(), 0.5, AT_HOME)
     beyond = line("N", "H", near_station="F")

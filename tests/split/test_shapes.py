@@ -26,7 +26,7 @@ from evenground.model.split import (
     uniform_line,
 )
 from evenground.split import reduction_factor, table_estimate, typical_reduction_factors
-from evenground.split._circuit import Branch, Circuit
+from evenground.split._circuit import Branch, Circuit, Drive
 from evenground.split.simple import long_line_split
 
 GIVEN = LineImpedances(((0.3e-3j,),), ((0.1e-3j,),))
@@ -124,6 +124,7 @@ def test_singular_equations_are_named() -> None:
     circuit.to_earth(HOME, 1.0)
     for _ in range(2):
         circuit.add(Branch(home, other, 0j, "bond", "bond"))
-    circuit.add(Branch(other, home, 1 + 0j, "source", "source", emf_v=1 + 0j))
+    drive = Drive()
+    drive.add(Branch(other, home, 1 + 0j, "source", "source", emf_v=1 + 0j))
     with pytest.raises(NotConvergedError, match=r"singular|Kirchhoff"):
-        circuit.solve()
+        circuit.solve(drive)

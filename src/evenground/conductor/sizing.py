@@ -63,9 +63,9 @@ def size_conductor(request: ConductorRequest, faults: Sequence[FaultResult]) -> 
     limit_c, limited_by = _final_temperature(request, material, remarks)
     areas = [(f, _thermal_area(request, material, f, limit_c)) for f in faults]
     worst, thermal = max(areas, key=lambda pair: pair[1])
-    if worst.scenario.thermal_time_s > _ADIABATIC_LIMIT_S:
+    if worst.scenario.heating_s > _ADIABATIC_LIMIT_S:
         remarks.warnings.append(
-            f"the thermal time {worst.scenario.thermal_time_s:g} s is beyond 5 s, for which the adiabatic "
+            f"the thermal time {worst.scenario.heating_s:g} s is beyond 5 s, for which the adiabatic "
             "equation is meant; it then asks for too much metal"
         )
     end_area = thermal * (1.0 + request.corrosion_area_fraction)
@@ -79,7 +79,7 @@ def size_conductor(request: ConductorRequest, faults: Sequence[FaultResult]) -> 
         request=request,
         scenario=worst.scenario.name,
         current_a=worst.thermal_current_a * request.current_share,
-        time_s=worst.scenario.thermal_time_s,
+        time_s=worst.scenario.heating_s,
         final_temperature_c=limit_c,
         limited_by=limited_by,
         thermal_area_mm2=thermal,
@@ -142,7 +142,7 @@ def _final_temperature(request: ConductorRequest, material: Material, remarks: _
 
 def _thermal_area(request: ConductorRequest, material: Material, fault: FaultResult, limit_c: float) -> float:
     current = fault.thermal_current_a * request.current_share
-    time = fault.scenario.thermal_time_s
+    time = fault.scenario.heating_s
     start = request.initial_temperature_c
     try:
         if request.method == "en50522":

@@ -311,7 +311,7 @@ def limits(study: Study) -> Block:
     """Tolerable voltages per zone with every factor."""
     found = {s.value: s.inputs for s in study.steps if s.info.symbol == "E_touch"}
     zones = {z.name: z for z in study.project.surface}
-    times = {f.scenario.name: f.scenario.shock_time_s for f in study.faults}
+    times = {f.scenario.name: f.scenario.exposure_s for f in study.faults}
     rows = []
     for row in study.limits:
         inputs = found.get(row.touch_v, {})

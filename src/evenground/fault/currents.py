@@ -21,7 +21,7 @@ class _Remarks:
     notes: list[str] = field(default_factory=list)
 
 
-def fault_currents(scenario: FaultScenario, *, frequency_hz: float) -> FaultResult:
+def fault_currents(scenario: FaultScenario, *, frequency_hz: float, share_later: bool = False) -> FaultResult:
     """Currents of one earth-fault scenario.
 
     The current is the stated one, or three times the zero-sequence current from the sequence
@@ -33,6 +33,8 @@ def fault_currents(scenario: FaultScenario, *, frequency_hz: float) -> FaultResu
     scenario : FaultScenario
     frequency_hz : float
         Power frequency. [Hz]
+    share_later : bool
+        The split is computed later: the whole current stands for the mat's until then.
 
     Raises
     ------
@@ -52,14 +54,18 @@ def fault_currents(scenario: FaultScenario, *, frequency_hz: float) -> FaultResu
         raise InputError([finding]) from error
     shock, thermal = _decrements(scenario, x_over_r, frequency_hz, remarks)
     growth = scenario.growth_factor
-    _remark_inputs(scenario, remarks)
+    _remark_inputs(scenario, remarks, share_later)
+    if share_later:
+        grid = shock * growth * current
+    else:
+        grid = ieee80.maximum_grid_current(shock, scenario.split_factor, growth, current)
     return FaultResult(
         scenario=scenario,
         earth_fault_current_a=current * growth,
         x_over_r=x_over_r,
         decrement_shock=shock,
         decrement_thermal=thermal,
-        grid_current_a=ieee80.maximum_grid_current(shock, scenario.split_factor, growth, current),
+        grid_current_a=grid,
         thermal_current_a=current * growth * thermal,
         warnings=tuple(remarks.warnings),
         notes=tuple(remarks.notes),
@@ -187,17 +193,24 @@ def _decrements(
     return factors[0], factors[1]
 
 
-def _remark_inputs(scenario: FaultScenario, remarks: _Remarks) -> None:
+def _remark_inputs(scenario: FaultScenario, remarks: _Remarks, share_later: bool) -> None:
     if scenario.thermal_time_s < scenario.shock_time_s:
         remarks.warnings.append(
             f"the thermal time ({scenario.thermal_time_s:g} s) is shorter than the shock time "
             f"({scenario.shock_time_s:g} s); back-up clearing is usually longer"
         )
+    if scenario.reclosings:
+        remarks.notes.append(
+            f"{scenario.reclosings} unsuccessful reclosures: the times add up to {scenario.exposure_s:g} s "
+            f"for the body and {scenario.heating_s:g} s for the metal; decrement factors are of one shot"
+        )
+    if scenario.current_a is not None and scenario.sequence is not None:
+        remarks.notes.append("the stated current is used; the sequence impedances serve for X/R only")
+    if share_later:
+        return
     if scenario.split_factor < 1.0 and not scenario.split_source:
         remarks.warnings.append(f"the split factor {scenario.split_factor:g} has no stated source")
     if scenario.split_factor == 1.0:
         remarks.notes.append(
             "split factor 1: the whole earth-fault current is taken to leave through the mat"
         )
-    if scenario.current_a is not None and scenario.sequence is not None:
-        remarks.notes.append("the stated current is used; the sequence impedances serve for X/R only")

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-__all__ = ["FaultResult", "FaultScenario", "SequenceImpedances"]
+__all__ = ["FaultResult", "FaultScenario", "SequenceImpedances", "fault_cases"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +48,13 @@ class FaultScenario:
         Apply the decrement factor to the shock current.
     decrement_thermal : bool
         Apply it to the current that heats conductors as well.
+    reclosings : int
+        Unsuccessful reclosures; each shot lasts ``shock_time_s``, the last one heats for
+        ``thermal_time_s``.
+    split_stated : bool
+        The project states ``split_factor``; False: it is the default.
+    base : str
+        Fault of which this is the back-up case; empty: itself.
     voltage_factor : float
         Voltage factor c on the driving voltage, for currents from sequence impedances.
     faults_per_year : float or None
@@ -71,6 +78,41 @@ class FaultScenario:
     path: tuple[str | int, ...] = ()
     decrement_thermal: bool = True
     faults_per_year: float | None = None
+    reclosings: int = 0
+    split_stated: bool = True
+    base: str = ""
+
+    @property
+    def exposure_s(self) -> float:
+        """Time for which a person is exposed: the sum of all shots. [s]
+
+        IEEE Std 80-2013, clause 8.3 (effect of reclosing): two shocks in quick succession count as one of
+        their summed duration; from memory. The pauses are not counted as recovery.
+        """
+        return (1 + self.reclosings) * self.shock_time_s
+
+    @property
+    def heating_s(self) -> float:
+        """Time for which metal carries the current: all shots, the last one cleared by back-up. [s]
+
+        No cooling in the pauses is counted.
+        """
+        return self.reclosings * self.shock_time_s + self.thermal_time_s
+
+    @property
+    def fault_name(self) -> str:
+        """Name of the project's fault that this scenario belongs to."""
+        return self.base or self.name
+
+
+def fault_cases(scenario: FaultScenario, backup_time_s: float | None) -> tuple[FaultScenario, ...]:
+    """The scenario and, when a time is given, the same fault cleared by back-up protection."""
+    if backup_time_s is None:
+        return (scenario,)
+    name = f"{scenario.name}, back-up clearing"
+    thermal_s = max(scenario.thermal_time_s, backup_time_s)
+    late = replace(scenario, name=name, shock_time_s=backup_time_s, thermal_time_s=thermal_s, reclosings=0)
+    return (scenario, replace(late, base=scenario.fault_name))
 
 
 @dataclass(frozen=True, slots=True)

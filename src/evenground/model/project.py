@@ -9,6 +9,7 @@ from evenground.errors import Finding
 from evenground.model.conductor import ConductorRequest
 from evenground.model.fault import FaultScenario
 from evenground.model.installation import Installation
+from evenground.model.network import Network
 from evenground.model.site import (
     Assessment,
     ExtraRun,
@@ -107,3 +108,4 @@ class Project:
     separate: tuple[SeparateElectrode, ...] = ()
     warnings: tuple[Finding, ...] = ()
     installation: Installation = with_default(default_factory=Installation)
+    network: Network | None = None

@@ -34,6 +34,7 @@ __all__ = [
     "LineImpedances",
     "OverheadLine",
     "PathCurrent",
+    "PlaceCurrents",
     "Sheath",
     "Source",
     "SplitNetwork",
@@ -231,6 +232,19 @@ class PathCurrent:
     kind: str
     current_a: complex
     share: float
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceCurrents:
+    """One fault place in short: fault current, its local part, mat current, potential of the station and
+    of the metal at the fault. [A, V]"""
+
+    place: FaultPlace
+    fault_current_a: complex
+    local_current_a: complex
+    mat_current_a: complex
+    gpr_v: complex
+    fault_potential_v: complex
 
 
 @dataclass(frozen=True, slots=True)

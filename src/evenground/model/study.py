@@ -16,6 +16,7 @@ from evenground.model.conductor import ConductorResult
 from evenground.model.electrode import Electrode
 from evenground.model.fault import FaultResult
 from evenground.model.metal import DepthSection, MetalDrop, SeparateResult
+from evenground.model.network import ScenarioSplit
 from evenground.model.project import Project
 from evenground.model.risk import ZoneRisk
 from evenground.model.soil import LayeredSoil, SoilResult
@@ -266,6 +267,7 @@ class SoilCase:
     verdict: Verdict
     governs: bool
     note: str = ""
+    split_factors: dict[str, float] = with_default(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -276,6 +278,8 @@ class Study:
     what this study does not cover. ``gpr_v`` maps scenario -> earth potential rise. [V]
     With several soil cases everything from ``field`` on belongs to the governing one, whose soil is
     ``soil_used``. ``surroundings`` holds connections, fences, services, and what the study covers.
+    ``split`` says where the current of each scenario goes that the network feeds; the split
+    factors in ``faults`` are then computed, those in ``project`` as stated.
     """
 
     project: Project
@@ -305,6 +309,7 @@ class Study:
     sections: tuple[DepthSection, ...] = ()
     surroundings: Surroundings | None = None
     risks: tuple[ZoneRisk, ...] = ()
+    split: tuple[ScenarioSplit, ...] = ()
 
     @property
     def verdict(self) -> Verdict:

@@ -66,6 +66,7 @@ def check_faults(look: Look) -> None:
                 "keep one of them",
             )
         _times(look, path, fault)
+        _backup(look, path, fault)
         _split(look, path, fault)
         _sequence(look, path, section(fault.get("sequence")))
 
@@ -79,6 +80,21 @@ def _times(look: Look, path: Path, fault: Record) -> None:
             f"shock_time_s {shock:g} s is longer than thermal_time_s {thermal:g} s",
             "metal must carry the current at least as long as a person may; are the two exchanged?",
         )
+
+
+def _backup(look: Look, path: Path, fault: Record) -> None:
+    shock, late = number(fault, "shock_time_s"), number(fault, "backup_time_s")
+    if shock is not None and late is not None and late <= shock:
+        look.error(
+            "fault-times",
+            (*path, "backup_time_s"),
+            f"backup_time_s {late:g} s is not longer than shock_time_s {shock:g} s",
+            "give the clearing time of the back-up protection, or leave it out",
+        )
+    made = f"{words(fault, 'name')}, back-up clearing"
+    if late is not None and any(words(f, "name") == made for _, f in records(look.at("faults"))):
+        text = f"'{shorten(made)}' is also the name that backup_time_s gives to its scenario"
+        look.error("name-twice", (*path, "name"), text, "rename the other fault")
 
 
 def _split(look: Look, path: Path, fault: Record) -> None:

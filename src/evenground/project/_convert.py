@@ -7,7 +7,8 @@ from itertools import pairwise
 
 from evenground.errors import Finding
 from evenground.model.conductor import ConductorRequest
-from evenground.model.fault import FaultScenario, SequenceImpedances
+from evenground.model.fault import FaultScenario, SequenceImpedances, fault_cases
+from evenground.model.network import Network
 from evenground.model.project import Declaration, Identity, Origin, Project, RegisteredInput, Revision
 from evenground.model.site import (
     Assessment,
@@ -71,6 +72,7 @@ def to_project(
     file_name: str,
     input_hash: str,
     tables: Mapping[int, tuple[SoilReading, ...]],
+    network: Network | None = None,
 ) -> Project:
     """Make the frozen project; every cross-field check has passed before.
 
@@ -84,8 +86,11 @@ def to_project(
         seasons=_seasons(file.soil),
         earthworks=_fill(file.soil),
         faults=tuple(
-            _fault(i, f, origins.get(("faults", i, "split_factor"))) for i, f in enumerate(file.faults)
+            case
+            for i, f in enumerate(file.faults)
+            for case in fault_cases(_fault(i, f, origins.get(("faults", i, "split_factor"))), f.backup_time_s)
         ),
+        network=network,
         conductors={key: _conductor(key, c) for key, c in file.conductors.items()},
         mats=tuple(_mat(i, m) for i, m in enumerate(file.mats)),
         assessment=_assessment(file.assessment),
@@ -214,6 +219,8 @@ def _fault(index: int, file: FaultFile, split_origin: Origin | None) -> FaultSce
         faults_per_year=file.faults_per_year,
         note=file.note,
         path=("faults", index),
+        reclosings=file.reclosings,
+        split_stated="split_factor" in file.model_fields_set,
     )
 
 

@@ -11,12 +11,14 @@ from evenground.errors import Finding, InputError, Severity
 from evenground.model.project import Project, RegisteredInput
 from evenground.model.soil import SoilReading
 from evenground.project._checks_installation import check_installation
+from evenground.project._checks_network import check_network
 from evenground.project._checks_person import check_person
 from evenground.project._checks_separate import check_separate
 from evenground.project._checks_site import check_site
 from evenground.project._checks_soil import check_soil
 from evenground.project._checks_system import check_conductors, check_faults, check_names
 from evenground.project._convert import to_project
+from evenground.project._convert_network import to_network
 from evenground.project._explain import locate, validate
 from evenground.project._look import Look
 from evenground.project._nodes import MapNode, Node, read_tree
@@ -90,6 +92,10 @@ def _parse(text: str, file_name: str, data: bytes, folder: FilePath | None) -> P
     if errors or file is None:
         raise InputError(errors)
     tables, register, digest = _tables(file, folder, hashlib.sha256(data), source, stripped.root)
+    try:
+        network = to_network(file.network)
+    except InputError as error:
+        raise InputError([_placed(f, source, stripped.root) for f in error.findings]) from error
     return to_project(
         file,
         origins=stripped.origins,
@@ -98,6 +104,7 @@ def _parse(text: str, file_name: str, data: bytes, folder: FilePath | None) -> P
         file_name=file_name,
         input_hash=digest.hexdigest(),
         tables=tables,
+        network=network,
     )
 
 
@@ -160,6 +167,7 @@ def _checks(source: Source, stripped: Stripped, wrong: list[Finding]) -> list[Fi
     check_separate(look)
     check_installation(look)
     check_person(look)
+    check_network(look)
     return [*slips, *look.findings]
 
 

@@ -18,6 +18,7 @@ from evenground.project._schema_installation import (
     Practice,
     ServiceFile,
 )
+from evenground.project._schema_network import NetworkFile
 from evenground.project._schema_site import (
     AssessmentFile,
     MatFile,
@@ -261,6 +262,12 @@ class FaultFile(Base):
     decrement_thermal: bool = Field(
         default=True, description="Apply the decrement factor to the current that heats conductors."
     )
+    reclosings: Annotated[int, Field(ge=0, le=10)] = Field(
+        default=0, description="Unsuccessful reclosures; their times add for the body and for the metal."
+    )
+    backup_time_s: Positive | None = Field(
+        default=None, description="Makes a second scenario: the same fault cleared by back-up protection. [s]"
+    )
     voltage_factor: Annotated[float, Field(ge=0.5, le=2)] = Field(
         default=1.0, description="Voltage factor c on the driving voltage, for currents from sequence."
     )
@@ -344,6 +351,9 @@ class ProjectFile(Base):
     separate_electrodes: list[SeparateElectrodeFile] = Field(
         default_factory=list,
         description="Metal in the ground that is not bonded to the rest; solved together with it.",
+    )
+    network: NetworkFile | None = Field(
+        default=None, description="Metal that leaves the station; with it the split factors are computed."
     )
     surface: list[ZoneFile] = Field(
         default_factory=list,

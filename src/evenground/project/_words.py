@@ -9,6 +9,7 @@ __all__ = ["edit_distance", "nearest", "number_advice", "shorten", "unit_of", "w
 
 _UNITS = (
     ("_mm_per_year", "mm/year"),
+    ("_ohm_per_km", "ohm/km"),
     ("_ohm_m", "ohm m"),
     ("_ohm", "ohm"),
     ("_mm2", "mm2"),

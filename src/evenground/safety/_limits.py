@@ -67,7 +67,7 @@ def zone_limits(
 
 def _zone_limit(zone: SurfaceZone, fault: FaultResult, assessment: Assessment, native: float) -> ZoneLimit:
     key, scenario = standard_key(assessment, zone), fault.scenario
-    time = scenario.shock_time_s
+    time = scenario.exposure_s
     with recording(f"{zone.name}, {scenario.name}"):
         own = tolerable(_case(key, zone, time, native, assessment))
         spare = own
@@ -122,7 +122,7 @@ def compare_standards(
         for key, entry in STANDARDS.items():
             if key == "free" and not _stated(by_name[name], assessment):
                 continue
-            case = (key, by_name[name], fault.scenario.shock_time_s, native_resistivity_ohm_m, assessment)
+            case = (key, by_name[name], fault.scenario.exposure_s, native_resistivity_ohm_m, assessment)
             limits = _tolerable_or_reason(*case)
             rows.append(
                 StandardComparison(

@@ -103,14 +103,14 @@ def _zone_risk(
         assert rate is not None, "the project file has been checked"
         meeting = Meeting(
             rate,
-            scenario.shock_time_s,
+            scenario.exposure_s,
             exposure.contacts_per_year,
             exposure.contact_duration_s,
             exposure.people,
         )
         try:
             with recording(f"risk, {zone.name}, {scenario.name}"):
-                case = _case(zone, scenario.shock_time_s, native, assessment)
+                case = _case(zone, scenario.exposure_s, native, assessment)
                 found.append(_scenario(scenario.name, touch_v[scenario.name], meeting, case, exposure))
         except (OutOfRangeError, NotConvergedError) as error:
             reason = f"{scenario.name}: {error}"

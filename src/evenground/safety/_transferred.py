@@ -162,13 +162,13 @@ def _telecom(service: Service, fault: FaultResult, carried_v: float) -> _Row:
     known = {v.key: v for v in voltage_limits()}
     limit = known["telecom_general"]
     reliable = known["telecom_reliable"]
-    if service.reliable and fault.scenario.shock_time_s <= reliable.longest_s:
+    if service.reliable and fault.scenario.exposure_s <= reliable.longest_s:
         limit = reliable
     return _Row(fault.scenario.name, carried_v, limit.voltage_v, limit.source, limit.evidence)
 
 
 def _low_voltage(service: Service, fault: FaultResult, carried_v: float) -> _Row:
-    name, time = fault.scenario.name, fault.scenario.shock_time_s
+    name, time = fault.scenario.name, fault.scenario.exposure_s
     with recording(f"{service.name}, {name}"):
         if service.system == "tt":
             limit = tt_rise_limit(time)

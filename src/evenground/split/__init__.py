@@ -17,7 +17,13 @@ from evenground.split.simple import (
     table_estimate,
     typical_reduction_factors,
 )
-from evenground.split.solving import equivalent_impedance, solve_split, sweep_fault_places
+from evenground.split.solving import (
+    PreparedSplit,
+    equivalent_impedance,
+    prepare_split,
+    solve_split,
+    sweep_fault_places,
+)
 from evenground.split.wires import (
     cable_impedances,
     conductor_shares,
@@ -28,6 +34,7 @@ from evenground.split.wires import (
 from evenground.standards.ieee80_split import endless_ladder_impedance, split_factor_from_impedance
 
 __all__ = [
+    "PreparedSplit",
     "cable_impedances",
     "compare_with_table",
     "conductor_shares",
@@ -40,6 +47,7 @@ __all__ = [
     "lagging_current",
     "line_impedances",
     "long_line_split",
+    "prepare_split",
     "reduction_factor",
     "route_reduction_factor",
     "solve_split",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from functools import cached_property
 from math import isinf
 
 import numpy as np
@@ -17,6 +18,8 @@ from evenground.split.wires import cable_impedances, line_impedances
 __all__ = ["Conduit", "Section", "build_passive", "tower_name"]
 
 ComplexArray = NDArray[np.complex128]
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
 
 
 def tower_name(line: str, number: int) -> str:
@@ -35,10 +38,16 @@ class Section:
 
 @dataclass(frozen=True)
 class Conduit:
-    """A line or cable in the circuit: its sections from the near end and its impedances per metre."""
+    """A line or cable in the circuit: its sections from the near end and its impedances per metre.
+
+    ``stops`` are the nodes from the near end on: the start, each tower or joint, the far end. There are
+    ``per_stop`` sections between two of them.
+    """
 
     name: str
     sections: tuple[Section, ...]
+    stops: tuple[str, ...]
+    per_stop: int
     mutual: ComplexArray
     phase: ComplexArray
     phase_names: tuple[str, ...]
@@ -62,6 +71,29 @@ class Conduit:
         names = ", ".join(self.phase_names)
         message = f"{self.name} has no phase {phase!r}"
         raise InputError([Finding("network-phase", message, f"phases: {names}", path=self.path)])
+
+    def length_between_m(self, first: int, last: int) -> float:
+        """Length of the sections from ``first`` up to, not including, ``last``. [m]"""
+        return float(self._ends_m[last] - self._ends_m[first])
+
+    def wires_between(self, first: int, last: int) -> tuple[IntArray, IntArray, FloatArray]:
+        """Branches of those sections, their rows in the matrices and their lengths. [-, -, m]"""
+        a, b = self._offsets[first], self._offsets[last]
+        return self._wires[0][a:b], self._wires[1][a:b], self._wires[2][a:b]
+
+    @cached_property
+    def _ends_m(self) -> FloatArray:
+        return np.concatenate([[0.0], np.cumsum([s.length_m for s in self.sections])])
+
+    @cached_property
+    def _offsets(self) -> IntArray:
+        return np.concatenate([[0], np.cumsum([len(s.branches) for s in self.sections])]).astype(np.int64)
+
+    @cached_property
+    def _wires(self) -> tuple[IntArray, IntArray, FloatArray]:
+        rows = [(b, r, s.length_m) for s in self.sections for b, r in zip(s.branches, s.rows, strict=True)]
+        columns = np.array(rows, dtype=float).reshape(-1, 3)
+        return columns[:, 0].astype(np.int64), columns[:, 1].astype(np.int64), columns[:, 2]
 
     def mutual_to(self, chosen: tuple[int, ...]) -> ComplexArray:
         """Coupling of each earthed conductor with the mean of the chosen phases. [ohm/m]"""
@@ -165,7 +197,7 @@ def _add_line(circuit: Circuit, line: OverheadLine, data: LineImpedances) -> Con
     for k, ohm in enumerate(line.tower_resistances_ohm, start=1):
         if not isinf(ohm):
             circuit.to_earth(nodes[k], complex(ohm), tower_name(line.name, k))
-    return Conduit(line.name, tuple(sections), mutual, phase, data.phase_names, line.path)
+    return Conduit(line.name, tuple(sections), tuple(nodes), 1, mutual, phase, data.phase_names, line.path)
 
 
 def _add_cable(circuit: Circuit, cable: Cable, data: LineImpedances) -> Conduit:
@@ -189,7 +221,9 @@ def _add_cable(circuit: Circuit, cable: Cable, data: LineImpedances) -> Conduit:
         ends = [_sheath_ends(cable, a, b, i, continuous) for i in range(len(ground))]
         rows = tuple(range(len(ground)))
         sections.append(_add_section(circuit, ground, length, ends, rows, labels))
-    return Conduit(cable.name, tuple(sections), mutual, phase, data.phase_names, cable.path)
+    per_stop = 3 if cable.bonding == "cross_bonded" else 1
+    at, names = tuple(nodes), data.phase_names
+    return Conduit(cable.name, tuple(sections), at, per_stop, mutual, phase, names, cable.path)
 
 
 def _sheath_ends(cable: Cable, near: str, far: str, index: int, sheaths: int) -> tuple[str, str]:

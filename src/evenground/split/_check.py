@@ -79,18 +79,23 @@ def _doubles(network: SplitNetwork) -> list[Finding]:
 def check_place(network: SplitNetwork, place: FaultPlace) -> list[Finding]:
     """Does the place exist, and does anything feed it?"""
     rows, head = [], f"fault place {place.name}"
-    lines = {line.name: line for line in network.lines}
+    routes: dict[str, OverheadLine | Cable] = {r.name: r for r in network.lines}
+    routes |= {r.name: r for r in network.cables}
     known = {s.name for s in network.sources}
     if place.line:
-        line = lines.get(place.line)
-        if line is None:
-            rows.append(_finding(place.path, "line", f"{head}: {place.line!r} is not an overhead line"))
-        elif line.near_station != HOME:
+        route = routes.get(place.line)
+        stops = 0 if route is None else _stops(route)
+        if route is None:
+            rows.append(
+                _finding(place.path, "line", f"{head}: {place.line!r} is not an overhead line or cable")
+            )
+        elif route.near_station != HOME:
             message = f"{head}: {place.line} does not start at the station under study"
             rows.append(_finding(place.path, "line", message))
-        elif place.tower > len(line.tower_resistances_ohm):
-            towers = len(line.tower_resistances_ohm)
-            rows.append(_finding(place.path, "tower", f"{head}: {place.line} has {towers} towers"))
+        elif place.tower > stops:
+            what = "joints before its end" if isinstance(route, Cable) else "spans, the last to its far end"
+            number = stops - 1 if isinstance(route, Cable) else stops
+            rows.append(_finding(place.path, "tower", f"{head}: {place.line} has {number} {what}"))
     rows += [
         _finding(place.path, "sources", f"{head}: source {name!r} is not known")
         for name in place.sources
@@ -99,3 +104,8 @@ def check_place(network: SplitNetwork, place: FaultPlace) -> list[Finding]:
     if not known:
         rows.append(_finding(place.path, "sources", f"{head}: nothing feeds it", "add a source"))
     return rows
+
+
+def _stops(route: OverheadLine | Cable) -> int:
+    """Places along a route where a fault can be: towers or joints, and the far end."""
+    return len(route.joints) + 1 if isinstance(route, Cable) else len(route.span_lengths_m)

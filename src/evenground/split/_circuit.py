@@ -1,7 +1,8 @@
 """A linear circuit of coupled branches, and its solution by the tableau of nodes and branches.
 
 Sources couple with every span along their way, which would fill the sparse factors; they are few, so they
-are kept out of the tableau and eliminated through its response to each of them (a bordered system).
+are kept out of the tableau and eliminated through its response to each of them (a bordered system). One
+factorisation then serves every fault place: only the sources differ.
 """
 
 from __future__ import annotations
@@ -13,26 +14,28 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import coo_array, csc_array
 from scipy.sparse.csgraph import connected_components
-from scipy.sparse.linalg import splu
+from scipy.sparse.linalg import SuperLU, splu
 
 from evenground.errors import Finding, InputError, NotConvergedError
 from evenground.model.split import HOME
 
-__all__ = ["EARTH", "SOURCE", "Branch", "Circuit", "CircuitSolution"]
+__all__ = ["EARTH", "Branch", "Circuit", "CircuitSolution", "Drive", "Factored", "Response"]
 
 EARTH = -1
 """Index of remote earth, the reference of all potentials."""
-SOURCE = "source"
-"""Kind of the branches that drive the network. Only they carry ``emf_v`` or ``fixed_a``."""
 RESIDUAL_LIMIT = 1e-9
 """Largest breach of Kirchhoff's laws that is accepted, over the largest current or voltage."""
 
 ComplexArray = NDArray[np.complex128]
+IntArray = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
 class Branch:
-    """From ``start`` to ``end``: V_start + emf - sum(Z I) = V_end, or I = fixed when that is given."""
+    """From ``start`` to ``end``: V_start + emf - sum(Z I) = V_end, or I = fixed when that is given.
+
+    Only branches of a :class:`Drive` carry ``emf_v`` or ``fixed_a``.
+    """
 
     start: int
     end: int
@@ -44,8 +47,31 @@ class Branch:
 
 
 @dataclass(slots=True)
+class Drive:
+    """The sources of one fault place, with their couplings to the circuit and to each other."""
+
+    branches: list[Branch] = field(default_factory=list)
+    wires: list[tuple[IntArray, ComplexArray]] = field(default_factory=list)
+    between: dict[tuple[int, int], complex] = field(default_factory=dict)
+
+    def add(self, branch: Branch, wires: IntArray | None = None, ohm: ComplexArray | None = None) -> int:
+        """Add a source; ``ohm`` couples it with the circuit's branches ``wires``. Its index."""
+        nothing = np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.complex128)
+        self.branches.append(branch)
+        self.wires.append(nothing if wires is None or ohm is None else (wires, ohm))
+        return len(self.branches) - 1
+
+    def loop_impedances(self) -> ComplexArray:
+        """Of the sources among themselves. [ohm]"""
+        z = np.diag(np.array([b.impedance_ohm for b in self.branches], dtype=np.complex128))
+        for (i, j), ohm in self.between.items():
+            z[i, j] = z[j, i] = ohm
+        return z
+
+
+@dataclass(slots=True)
 class Circuit:
-    """Nodes by name, branches, and impedances between branches."""
+    """Nodes by name, passive branches, and impedances between branches."""
 
     names: list[str] = field(default_factory=list)
     index: dict[str, int] = field(default_factory=dict)
@@ -78,76 +104,31 @@ class Circuit:
             Branch(self.node(node_name), EARTH, impedance_ohm, *(("mat", "mat") if mat else (name, "earth")))
         )
 
-    def solve(self) -> CircuitSolution:
-        """Potentials and currents.
+    def factor(self) -> Factored:
+        """Factorise the circuit, ready for any sources.
 
         Raises
         ------
         InputError
             When some nodes have no path to earth.
         NotConvergedError
-            When the equations are singular or Kirchhoff's law is not met.
+            When the equations are singular.
         """
         self._check_paths()
         impedances, incidence = self._impedances(), self._incidence()
-        n = len(self.names)
-        source = np.array([br.kind == SOURCE for br in self.branches])
-        inner, outer = np.flatnonzero(~source), np.flatnonzero(source)
-        z_inner = impedances[inner][:, inner]
-        matrix = _tableau(incidence[:, inner], z_inner)
-        border = np.vstack([incidence[:, outer].toarray(), -impedances[inner][:, outer].toarray()])
+        matrix = _tableau(incidence, impedances)
         try:
             factors = splu(matrix)
         except RuntimeError as error:
             raise NotConvergedError(
                 f"current split: the network's equations are singular ({error})"
             ) from error
-        response = factors.solve(border)
-        response = response + factors.solve(border - matrix @ response)
-        z_outer = impedances[outer][:, outer].toarray()
-        supplied = self._source_currents(outer, -z_outer - border.T @ response)
-        x = -response @ supplied
-        currents = np.zeros(len(self.branches), dtype=np.complex128)
-        currents[inner], currents[outer] = x[n:], supplied
-        return self._finish(x[:n], currents, incidence, impedances)
+        ends = np.array([br.end == EARTH for br in self.branches])
+        return Factored(self, incidence, impedances, matrix, factors, np.flatnonzero(ends))
 
-    def _source_currents(self, outer: NDArray[np.int64], loop: ComplexArray) -> ComplexArray:
-        """Currents of the sources from their loop equations, or as imposed."""
-        rhs = np.array([-self.branches[i].emf_v for i in outer], dtype=np.complex128)
-        for row, i in enumerate(outer):
-            fixed = self.branches[i].fixed_a
-            if fixed is not None:
-                loop[row], rhs[row] = 0.0, fixed
-                loop[row, row] = 1.0
-        try:
-            return np.asarray(np.linalg.solve(loop, rhs), dtype=np.complex128)
-        except np.linalg.LinAlgError as error:
-            raise NotConvergedError("current split: a source drives a loop without impedance") from error
-
-    def _finish(
-        self, potentials: ComplexArray, currents: ComplexArray, incidence: csc_array, impedances: csc_array
-    ) -> CircuitSolution:
-        residuals = np.abs(incidence @ currents)
-        earth = sum(
-            (currents[i] for i, br in enumerate(self.branches) if br.end == EARTH),
-            0j,
-        )
-        largest = float(np.max(np.abs(currents), initial=0.0))
-        worst = float(max(np.max(residuals, initial=0.0), abs(earth)))
-        if not np.isfinite(worst) or worst > RESIDUAL_LIMIT * largest:
-            raise NotConvergedError(
-                f"current split: Kirchhoff's law missed by {worst:.2e} A of {largest:.3g} A"
-            )
-        drop = incidence.T @ potentials
-        loop = impedances @ currents - drop
-        free = np.array([br.fixed_a is None for br in self.branches])
-        emf = np.array([br.emf_v for br in self.branches], dtype=np.complex128)
-        missed = float(np.max(np.abs(loop - emf)[free], initial=0.0))
-        if missed > RESIDUAL_LIMIT * float(np.max(np.abs(np.concatenate([potentials, loop])), initial=0.0)):
-            raise NotConvergedError(f"current split: the voltage law is missed by {missed:.2e} V")
-        given = complex(np.vdot(currents, loop))
-        balance = abs(complex(np.vdot(currents, drop))) / abs(given) if given != 0 else 0.0
-        return CircuitSolution(self, potentials, currents, loop, residuals, abs(earth), balance)
+    def solve(self, drive: Drive) -> CircuitSolution:
+        """Potentials and currents for one set of sources; see :meth:`factor` and :meth:`Factored.solve`."""
+        return self.factor().solve(drive)
 
     def _incidence(self) -> csc_array:
         rows, columns, values = [], [], []
@@ -171,9 +152,7 @@ class Circuit:
         starts = np.array([br.start if br.start != EARTH else n for br in self.branches])
         ends = np.array([br.end if br.end != EARTH else n for br in self.branches])
         # a source is no path: its neutral and its fault must reach earth by themselves
-        joins = np.array([br.kind != SOURCE for br in self.branches])
-        graph = coo_array((joins.astype(float), (starts, ends)), shape=(n + 1, n + 1))
-        graph.eliminate_zeros()
+        graph = coo_array((np.ones(len(starts)), (starts, ends)), shape=(n + 1, n + 1))
         _, labels = connected_components(graph, directed=False)
         lost = [self.names[i] for i in range(n) if labels[i] != labels[n]]
         if lost:
@@ -193,10 +172,128 @@ def _tableau(incidence: csc_array, impedances: csc_array) -> csc_array:
 
 
 @dataclass(frozen=True, slots=True)
-class CircuitSolution:
-    """Potentials [V], branch currents [A], the voltage that drives each branch [V], residuals [A]."""
+class Response:
+    """Answer of the circuit to several drives: one column for each. [V, A]"""
+
+    potentials_v: ComplexArray
+    currents_a: ComplexArray
+    supplied_a: tuple[ComplexArray, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Factored:
+    """A circuit with its factors; see :meth:`Circuit.factor`."""
 
     circuit: Circuit
+    incidence: csc_array
+    impedances: csc_array
+    matrix: csc_array
+    factors: SuperLU
+    to_earth: IntArray
+
+    def respond(self, drives: Sequence[Drive]) -> Response:
+        """Potentials and currents for several drives at once.
+
+        Raises
+        ------
+        NotConvergedError
+            When a source drives a loop without impedance, or Kirchhoff's law is not met.
+        """
+        borders = [self._border(drive) for drive in drives]
+        border = np.hstack(borders)
+        answer = self.factors.solve(border)
+        answer = answer + self.factors.solve(border - self.matrix @ answer)
+        x = np.empty((self.matrix.shape[0], len(drives)), dtype=np.complex128)
+        pushed = np.empty_like(x)
+        supplied, at = [], 0
+        for k, (drive, own) in enumerate(zip(drives, borders, strict=True)):
+            mine = answer[:, at : at + own.shape[1]]
+            at += own.shape[1]
+            currents = _source_currents(drive, -drive.loop_impedances() - own.T @ mine)
+            x[:, k], pushed[:, k] = -mine @ currents, own @ currents
+            supplied.append(currents)
+        self._check(x, pushed, supplied)
+        n = len(self.circuit.names)
+        return Response(x[:n], x[n:], tuple(supplied))
+
+    def solve(self, drive: Drive) -> CircuitSolution:
+        """Everything about one drive.
+
+        Raises
+        ------
+        NotConvergedError
+            As :meth:`respond`.
+        """
+        response = self.respond([drive])
+        inner = response.currents_a[:, 0]
+        n = self.incidence.shape[0]
+        border = self._border(drive)
+        currents = np.concatenate([inner, response.supplied_a[0]])
+        potentials = response.potentials_v[:, 0]
+        residuals = np.abs(self.incidence @ inner + border[:n] @ response.supplied_a[0])
+        earth = abs(complex(inner[self.to_earth].sum()))
+        ends = np.array([(br.start, br.end) for br in drive.branches])
+        drop = np.concatenate(
+            [self.incidence.T @ potentials, potentials[ends[:, 0]] - potentials[ends[:, 1]]]
+        )
+        wires = self.impedances @ inner - border[n:] @ response.supplied_a[0]
+        own = drive.loop_impedances() @ response.supplied_a[0] - border[n:].T @ inner
+        driving = np.concatenate([wires, own]) - drop
+        given = complex(np.vdot(currents, driving))
+        balance = abs(complex(np.vdot(currents, drop))) / abs(given) if given != 0 else 0.0
+        return CircuitSolution(self.circuit, drive, potentials, currents, driving, residuals, earth, balance)
+
+    def _border(self, drive: Drive) -> ComplexArray:
+        """Columns of the sources in the tableau: where they start and end, and what they induce."""
+        n, b = self.incidence.shape
+        border = np.zeros((n + b, len(drive.branches)), dtype=np.complex128)
+        for k, (branch, (wires, ohm)) in enumerate(zip(drive.branches, drive.wires, strict=True)):
+            border[branch.start, k] += 1.0
+            border[branch.end, k] -= 1.0
+            np.subtract.at(border[:, k], n + wires, ohm)
+        return border
+
+    def _check(self, x: ComplexArray, pushed: ComplexArray, supplied: Sequence[ComplexArray]) -> None:
+        """Kirchhoff's laws for every column."""
+        n = len(self.circuit.names)
+        missed = np.abs(self.matrix @ x + pushed)
+        earth = np.abs(x[n:][self.to_earth].sum(axis=0))
+        largest = np.maximum(
+            np.max(np.abs(x[n:]), axis=0, initial=0.0), [np.max(np.abs(s), initial=0.0) for s in supplied]
+        )
+        worst = np.maximum(np.max(missed[:n], axis=0, initial=0.0), earth)
+        bad = ~np.isfinite(worst) | (worst > RESIDUAL_LIMIT * largest)
+        if bad.any():
+            k = int(np.argmax(bad))
+            raise NotConvergedError(
+                f"current split: Kirchhoff's law missed by {worst[k]:.2e} A of {largest[k]:.3g} A"
+            )
+        size = np.maximum(np.max(np.abs(x[:n]), axis=0, initial=0.0), np.max(np.abs(pushed[n:]), axis=0))
+        volts = np.max(missed[n:], axis=0, initial=0.0)
+        if (volts > RESIDUAL_LIMIT * size).any():
+            raise NotConvergedError(f"current split: the voltage law is missed by {np.max(volts):.2e} V")
+
+
+def _source_currents(drive: Drive, loop: ComplexArray) -> ComplexArray:
+    """Currents of the sources from their loop equations, or as imposed."""
+    rhs = np.array([-br.emf_v for br in drive.branches], dtype=np.complex128)
+    for row, branch in enumerate(drive.branches):
+        if branch.fixed_a is not None:
+            loop[row], rhs[row] = 0.0, branch.fixed_a
+            loop[row, row] = 1.0
+    try:
+        return np.asarray(np.linalg.solve(loop, rhs), dtype=np.complex128)
+    except np.linalg.LinAlgError as error:
+        raise NotConvergedError("current split: a source drives a loop without impedance") from error
+
+
+@dataclass(frozen=True, slots=True)
+class CircuitSolution:
+    """Potentials [V], currents of branches and then sources [A], the voltage that drives each [V],
+    residuals [A]."""
+
+    circuit: Circuit
+    drive: Drive
     potentials_v: ComplexArray
     currents_a: ComplexArray
     driving_v: ComplexArray
@@ -209,13 +306,22 @@ class CircuitSolution:
         return complex(self.potentials_v[self.circuit.index[name]])
 
     def current(self, branch: int) -> complex:
-        """Of a branch. [A]"""
+        """Of a branch of the circuit. [A]"""
         return complex(self.currents_a[branch])
+
+    def supplied(self, source: int) -> complex:
+        """Of a source. [A]"""
+        return complex(self.currents_a[len(self.circuit.branches) + source])
+
+    def drop(self, source: int) -> complex:
+        """What a source's current loses in impedances and against the circuit. [V]"""
+        return complex(self.driving_v[len(self.circuit.branches) + source])
 
     def leaving(self, name: str) -> Sequence[tuple[Branch, complex, bool]]:
         """Branches at a node, their currents away from it, whether they start there; a loop comes twice."""
         node, rows = self.circuit.index[name], []
-        for branch, current in zip(self.circuit.branches, self.currents_a, strict=True):
+        everything = (*self.circuit.branches, *self.drive.branches)
+        for branch, current in zip(everything, self.currents_a, strict=True):
             if branch.start == node:
                 rows.append((branch, complex(current), True))
             if branch.end == node:

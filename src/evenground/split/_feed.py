@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+from numpy.typing import NDArray
+
 from evenground.errors import Finding, InputError
 from evenground.model.split import HOME, FaultPlace, Source, SplitNetwork
-from evenground.split._build import Conduit, build_passive, tower_name
-from evenground.split._circuit import Branch, Circuit
+from evenground.split._build import Conduit, build_passive
+from evenground.split._circuit import Branch, Circuit, Drive
 
-__all__ = ["add_feeds", "place_sources", "prospective_impedances"]
+__all__ = ["fault_node", "make_drive", "place_sources", "prospective_impedances"]
+
+ComplexArray = NDArray[np.complex128]
+IntArray = NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,23 +37,23 @@ def place_sources(network: SplitNetwork, place: FaultPlace) -> tuple[Source, ...
 def _stretches(source: Source, place: FaultPlace, conduits: dict[str, Conduit]) -> list[_Stretch]:
     """Way of the current. A source at the far end of the faulted line comes from its own side."""
     fault_line = conduits[place.line] if place.line else None
+    stop = place.tower * fault_line.per_stop if fault_line is not None else 0
     if fault_line is not None and source.via == place.line:
         chosen = fault_line.chosen(place.phase)
-        return [_Stretch(fault_line, place.tower, len(fault_line.sections), -1, chosen)]
+        return [_Stretch(fault_line, stop, len(fault_line.sections), -1, chosen)]
     way = []
     if source.via:
         conduit = conduits[source.via]
         way.append(_Stretch(conduit, 0, len(conduit.sections), -1, conduit.chosen(source.phase)))
     if fault_line is not None:
-        way.append(_Stretch(fault_line, 0, place.tower, 1, fault_line.chosen(place.phase)))
+        way.append(_Stretch(fault_line, 0, stop, 1, fault_line.chosen(place.phase)))
     return way
 
 
 def _self_impedance(way: list[_Stretch]) -> complex:
     total = 0j
     for s in way:
-        length = sum(section.length_m for section in s.conduit.sections[s.first : s.last])
-        total += s.conduit.phase_between(s.chosen, s.chosen) * length
+        total += s.conduit.phase_between(s.chosen, s.chosen) * s.conduit.length_between_m(s.first, s.last)
     return total
 
 
@@ -56,62 +62,71 @@ def _shared_impedance(a: list[_Stretch], b: list[_Stretch]) -> complex:
     total = 0j
     for s in a:
         for t in b:
-            if s.conduit.name != t.conduit.name:
+            first, last = max(s.first, t.first), min(s.last, t.last)
+            if s.conduit.name != t.conduit.name or last <= first:
                 continue
-            pieces = s.conduit.sections[max(s.first, t.first) : min(s.last, t.last)]
-            length = sum(section.length_m for section in pieces)
             between = s.conduit.phase_between(s.chosen, t.chosen)
-            total += s.direction * t.direction * between * length
+            total += s.direction * t.direction * between * s.conduit.length_between_m(first, last)
     return total
 
 
-def _couple_wires(circuit: Circuit, branch: int, way: list[_Stretch]) -> None:
+def _induced(way: list[_Stretch]) -> tuple[IntArray, ComplexArray]:
+    """Wires beside a way and their mutual impedances with it. [-, ohm]"""
+    wires, ohms = [np.zeros(0, dtype=np.int64)], [np.zeros(0, dtype=np.complex128)]
     for s in way:
-        mutual = s.conduit.mutual_to(s.chosen) * s.direction
-        for section in s.conduit.sections[s.first : s.last]:
-            for other, row in zip(section.branches, section.rows, strict=True):
-                circuit.couple(branch, other, complex(mutual[row]) * section.length_m)
+        branches, rows, lengths = s.conduit.wires_between(s.first, s.last)
+        wires.append(branches)
+        ohms.append(s.conduit.mutual_to(s.chosen)[rows] * s.direction * lengths)
+    return np.concatenate(wires), np.concatenate(ohms)
 
 
-def add_feeds(
+def make_drive(
     circuit: Circuit,
     conduits: dict[str, Conduit],
     sources: tuple[Source, ...],
     place: FaultPlace,
     inner_ohm: dict[str, complex],
-) -> dict[str, int]:
-    """Add one branch for each source, coupled with the wires along its way and with the other sources.
+) -> Drive:
+    """One branch for each source, in order, coupled with the wires along its way and with the others.
 
-    ``inner_ohm`` holds the impedance of sources of feed ``"prospective"``. Returns source name -> branch.
+    ``inner_ohm`` holds the impedance of sources of feed ``"prospective"``.
+
+    Raises
+    ------
+    InputError
+        When the metal at the fault has no earth at all.
     """
-    fault = circuit.node(_fault_node(place))
+    met = fault_node(conduits, place)
+    if met not in circuit.index:
+        message = f"no metallic or earth path from {met} to remote earth"
+        raise InputError(
+            [Finding("network-floating", message, "earth it, or give it a wire", path=place.path)]
+        )
+    fault = circuit.index[met]
     ways = [_stretches(source, place, conduits) for source in sources]
-    branches = {}
+    drive = Drive()
     for source, way in zip(sources, ways, strict=True):
         own = source.impedance_ohm if source.feed == "voltage" else inner_ohm.get(source.name, 0j)
         fixed = source.feed == "current"
-        branches[source.name] = circuit.add(
-            Branch(
-                circuit.node(source.station),
-                fault,
-                complex(own or 0j) + _self_impedance(way) + place.fault_resistance_ohm,
-                source.name,
-                "source",
-                emf_v=0j if fixed else complex(source.voltage_v or 0j),
-                fixed_a=complex(source.current_a or 0j) if fixed else None,
-            )
+        branch = Branch(
+            circuit.index[source.station],
+            fault,
+            complex(own or 0j) + _self_impedance(way) + place.fault_resistance_ohm,
+            source.name,
+            "source",
+            emf_v=0j if fixed else complex(source.voltage_v or 0j),
+            fixed_a=complex(source.current_a or 0j) if fixed else None,
         )
-        _couple_wires(circuit, branches[source.name], way)
-    indices = list(branches.values())
+        drive.add(branch, *_induced(way))
     for i, way in enumerate(ways):
         for j in range(i):
-            shared = _shared_impedance(way, ways[j]) + place.fault_resistance_ohm
-            circuit.couple(indices[i], indices[j], shared)
-    return branches
+            drive.between[i, j] = _shared_impedance(way, ways[j]) + place.fault_resistance_ohm
+    return drive
 
 
-def _fault_node(place: FaultPlace) -> str:
-    return tower_name(place.line, place.tower) if place.line else HOME
+def fault_node(conduits: dict[str, Conduit], place: FaultPlace) -> str:
+    """Name of the node where the fault meets earthed metal."""
+    return conduits[place.line].stops[place.tower] if place.line else HOME
 
 
 def prospective_impedances(network: SplitNetwork, sources: tuple[Source, ...]) -> dict[str, complex]:
@@ -131,13 +146,12 @@ def prospective_impedances(network: SplitNetwork, sources: tuple[Source, ...]) -
     circuit, conduits = build_passive(network, ideal_earths=True)
     circuit.to_earth(HOME, 0j)
     imposed = tuple(replace(s, feed="current") for s in given)
-    branches = add_feeds(circuit, conduits, imposed, FaultPlace("ideal earths"), {})
-    solution = circuit.solve()
+    solution = circuit.solve(make_drive(circuit, conduits, imposed, FaultPlace("ideal earths"), {}))
     inner, findings = {}, []
-    for source in given:
+    for k, source in enumerate(given):
         assert source.current_a is not None
         assert source.voltage_v is not None
-        drop = complex(solution.driving_v[branches[source.name]])
+        drop = solution.drop(k)
         z = (source.voltage_v - drop) / source.current_a
         if min(z.real, z.imag) < -1e-9 * abs(source.voltage_v / source.current_a):
             message = f"source {source.name}: {source.via or 'its way'} alone does not let that current flow"

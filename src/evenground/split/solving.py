@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from cmath import isfinite
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -13,18 +14,22 @@ from evenground.model.split import (
     EarthMatrix,
     FaultPlace,
     PathCurrent,
+    PlaceCurrents,
     Source,
     SplitNetwork,
     SplitResult,
     SplitSweep,
     TowerPotential,
 )
-from evenground.split._build import build_passive, tower_name
+from evenground.split._build import Conduit, build_passive, tower_name
 from evenground.split._check import check_network, check_place
-from evenground.split._circuit import Branch, Circuit, CircuitSolution
-from evenground.split._feed import add_feeds, place_sources, prospective_impedances
+from evenground.split._circuit import Branch, Circuit, CircuitSolution, Drive, Factored
+from evenground.split._feed import fault_node, make_drive, place_sources, prospective_impedances
 
-__all__ = ["equivalent_impedance", "solve_split", "sweep_fault_places"]
+__all__ = ["PreparedSplit", "equivalent_impedance", "prepare_split", "solve_split", "sweep_fault_places"]
+
+CHUNK = 64
+"""Fault places that are solved together."""
 
 
 def solve_split(
@@ -55,15 +60,101 @@ def solve_split(
     NotConvergedError
         When the equations are singular or Kirchhoff's law is not met to 1e-9.
     """
-    sources = _checked(network, mat_resistance_ohm, place)
-    inner = prospective_impedances(network, sources)
+    return prepare_split(network, mat_resistance_ohm, earth=earth, places=(place,)).solve(place)
+
+
+def prepare_split(
+    network: SplitNetwork,
+    mat_resistance_ohm: complex,
+    *,
+    earth: EarthMatrix | None = None,
+    places: Iterable[FaultPlace] = (),
+) -> PreparedSplit:
+    """Build and factorise the network once, for any number of fault places.
+
+    Parameters are those of :func:`solve_split`; ``places`` are checked with the network, so that one error
+    shows everything.
+
+    Raises
+    ------
+    InputError, NotConvergedError
+        As :func:`solve_split`.
+    """
+    mat = complex(mat_resistance_ohm)
+    findings = check_network(network)
+    for place in places:
+        findings += check_place(network, place)
+    if not isfinite(mat) or not mat.real > 0.0:
+        message = (
+            f"mat_resistance_ohm must be finite with a resistance above zero, got {mat_resistance_ohm!r}"
+        )
+        findings.append(Finding("network-mat", message, path=("mat_resistance_ohm",)))
+    _refuse(findings)
     circuit, conduits = build_passive(network)
-    circuit.to_earth(HOME, complex(mat_resistance_ohm))
+    circuit.to_earth(HOME, mat)
     if earth is not None:
-        _join_earths(circuit, earth, complex(mat_resistance_ohm))
-    branches = add_feeds(circuit, conduits, sources, place, inner)
-    solution = circuit.solve()
-    return _result(network, complex(mat_resistance_ohm), place, sources, branches, solution)
+        _join_earths(circuit, earth, mat)
+    return PreparedSplit(network, mat, circuit.factor(), conduits)
+
+
+@dataclass(frozen=True)
+class PreparedSplit:
+    """A network with its factors; only what drives it differs from place to place."""
+
+    network: SplitNetwork
+    mat_resistance_ohm: complex
+    factored: Factored
+    conduits: dict[str, Conduit]
+    inner: dict[tuple[str, ...], dict[str, complex]] = field(default_factory=dict)
+
+    def solve(self, place: FaultPlace) -> SplitResult:
+        """Everything about one fault place; raises as :func:`solve_split`."""
+        sources, drive = self._drive(place)
+        return _result(self.network, self.mat_resistance_ohm, place, sources, self.factored.solve(drive))
+
+    def survey(self, places: Iterable[FaultPlace]) -> tuple[PlaceCurrents, ...]:
+        """The main currents and potentials of many places, solved together.
+
+        Raises
+        ------
+        InputError, NotConvergedError
+            As :func:`solve_split`.
+        """
+        chosen, rows = tuple(places), []
+        for start in range(0, len(chosen), CHUNK):
+            rows += self._survey(chosen[start : start + CHUNK])
+        return tuple(rows)
+
+    def _survey(self, places: tuple[FaultPlace, ...]) -> list[PlaceCurrents]:
+        circuit, rows = self.factored.circuit, []
+        drives = [self._drive(place) for place in places]
+        answer = self.factored.respond([drive for _, drive in drives])
+        home, mat = circuit.index[HOME], circuit.earth_branch[HOME]
+        local = _local_stations(self.network)
+        for k, (place, (sources, _)) in enumerate(zip(places, drives, strict=True)):
+            supplied = answer.supplied_a[k]
+            own = [current for s, current in zip(sources, supplied, strict=True) if s.station in local]
+            node = circuit.index[fault_node(self.conduits, place)]
+            rows.append(
+                PlaceCurrents(
+                    place,
+                    fault_current_a=complex(supplied.sum()),
+                    local_current_a=complex(sum(own)),
+                    mat_current_a=complex(answer.currents_a[mat, k]),
+                    gpr_v=complex(answer.potentials_v[home, k]),
+                    fault_potential_v=complex(answer.potentials_v[node, k]),
+                )
+            )
+        return rows
+
+    def _drive(self, place: FaultPlace) -> tuple[tuple[Source, ...], Drive]:
+        _refuse(check_place(self.network, place))
+        sources = place_sources(self.network, place)
+        names = tuple(s.name for s in sources)
+        if names not in self.inner:
+            self.inner[names] = prospective_impedances(self.network, sources)
+        circuit = self.factored.circuit
+        return sources, make_drive(circuit, self.conduits, sources, place, self.inner[names])
 
 
 def sweep_fault_places(
@@ -97,7 +188,8 @@ def sweep_fault_places(
         if bad:
             message = f"no permitted rise above zero for {', '.join(bad)}"
             raise InputError([Finding("network-place", message, path=("permitted_rise_v",))])
-    results = tuple(solve_split(network, mat_resistance_ohm, p, earth=earth) for p in chosen)
+    prepared = prepare_split(network, mat_resistance_ohm, earth=earth)
+    results = tuple(prepared.solve(p) for p in chosen)
     use: tuple[float, ...] = ()
     if permitted_rise_v is not None:
         use = tuple(abs(r.gpr_v) / permitted_rise_v[r.place.name] for r in results)
@@ -123,22 +215,17 @@ def equivalent_impedance(network: SplitNetwork, *, only: Iterable[str] | None = 
     """
     _refuse(check_network(network))
     circuit, _ = build_passive(network, only=only)
-    circuit.add(Branch(circuit.node(HOME), -1, 0j, "injection", "source", fixed_a=-1.0 + 0j))
-    return circuit.solve().potential(HOME)
+    # one ampere from a node that only the earth through one ohm joins: into the station
+    circuit.to_earth("injection", 1.0 + 0j)
+    drive = Drive()
+    ends = circuit.index["injection"], circuit.node(HOME)
+    drive.add(Branch(*ends, 0j, "injection", "source", fixed_a=1.0 + 0j))
+    return circuit.solve(drive).potential(HOME)
 
 
 def _refuse(findings: list[Finding]) -> None:
     if findings:
         raise InputError(findings)
-
-
-def _checked(network: SplitNetwork, mat: complex, place: FaultPlace) -> tuple[Source, ...]:
-    findings = check_network(network) + check_place(network, place)
-    if not isfinite(mat) or not complex(mat).real > 0.0:
-        message = f"mat_resistance_ohm must be finite with a resistance above zero, got {mat!r}"
-        findings.append(Finding("network-mat", message, path=("mat_resistance_ohm",)))
-    _refuse(findings)
-    return place_sources(network, place)
 
 
 def _join_earths(circuit: Circuit, earth: EarthMatrix, mat: complex) -> None:
@@ -166,6 +253,11 @@ def _join_earths(circuit: Circuit, earth: EarthMatrix, mat: complex) -> None:
         circuit.branches[index] = Branch(old.start, old.end, complex(rows[i, i]), old.label, old.kind)
         for j in range(i):
             circuit.couple(index, indices[j], complex(rows[i, j]))
+
+
+def _local_stations(network: SplitNetwork) -> set[str]:
+    """The station and the earths bonded to it: a neutral there is local."""
+    return {HOME} | {g.name for g in network.groups if g.bonded_to == HOME}
 
 
 def _paths(solution: CircuitSolution, total: complex) -> tuple[PathCurrent, ...]:
@@ -232,15 +324,14 @@ def _result(
     mat: complex,
     place: FaultPlace,
     sources: tuple[Source, ...],
-    branches: dict[str, int],
     solution: CircuitSolution,
 ) -> SplitResult:
     circuit = solution.circuit
-    currents = {name: solution.current(i) for name, i in branches.items()}
+    currents = {source.name: solution.supplied(k) for k, source in enumerate(sources)}
     total = sum(currents.values(), 0j)
     if total == 0:
         raise NotConvergedError(f"fault place {place.name}: the source currents cancel; no share is defined")
-    home = {HOME} | {g.name for g in network.groups if g.bonded_to == HOME}
+    home = _local_stations(network)
     local = sum((currents[s.name] for s in sources if s.station in home), 0j)
     residuals = dict(zip(circuit.names, map(float, solution.node_residuals_a), strict=True))
     residuals["remote earth"] = solution.earth_residual_a
