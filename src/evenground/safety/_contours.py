@@ -35,7 +35,7 @@ def contours(
     a voltage once. [V]
     """
     hull = shapely.union_all([Polygon(o) for o in outlines_m]).convex_hull
-    if not isinstance(hull, Polygon):
+    if not isinstance(hull, Polygon) or gpr_v == 0.0:  # no rise: every source of the fault is local
         return ()
     base = shapely.union_all([Polygon(o) for o in outlines_m])
     angles = np.arange(RAYS) * 2 * np.pi / RAYS
