@@ -155,3 +155,10 @@ def test_a_traverse_without_readings_is_refused():
     start = text.index("      readings:")
     with pytest.raises(InputError, match="without a reading"):
         parse_project(text[:start] + "faults" + text.split("\nfaults", 1)[1], "site.yaml")
+
+
+def test_a_driven_rod_is_read_from_a_table():
+    readings = readings_of_table(
+        b"depth,R\n50,160\n100,94\n", "rod.csv", {"rod_length": ("depth", "cm"), "resistance": ("R", "ohm")}
+    )
+    assert [(r.rod_length_m, r.resistance_ohm) for r in readings] == [(0.5, 160.0), (1.0, 94.0)]

@@ -150,7 +150,7 @@ def _dress(upper: Any, lower: Any, soil: SoilResult) -> None:
     lower.set_ylabel("Measured over\nchosen model, %")
     noise = f"\ngrey band: noise ±{100 * soil.noise:.1f} %" if soil.noise is not None else ""
     source = f", {soil.noise_source}" if noise and soil.noise_source else ""
-    lower.set_xlabel(f"Wenner spacing a or Schlumberger half spacing AB/2, m{noise}{source}")
+    lower.set_xlabel(f"Wenner spacing a, Schlumberger half spacing AB/2 or rod length, m{noise}{source}")
     if any(not row.used for row in soil.readings):
         upper.plot([], [], "o", mfc="white", mec=PALE, label="hollow: left out of the fit")
     if soil.curves_ohm_m or soil.readings:

@@ -118,7 +118,7 @@ def _traverses(study: Study) -> Block | None:
     rows = [
         [
             t.name,
-            t.array.value.capitalize(),
+            t.array.value.capitalize().replace("_", " "),
             t.date or "—",
             t.weather or "—",
             t.instrument or "—",
@@ -152,7 +152,7 @@ def _readings(result: SoilResult) -> Block | None:
     ]
     return table(
         "Readings and their distance from the chosen model. Position: Wenner spacing a, or "
-        "Schlumberger AB/2 with MN/2 beside it",
+        "Schlumberger AB/2 with MN/2 beside it, or the length of a driven rod",
         ["Traverse", "Position, m", "MN/2, m", "R, Ω", "ρa, Ω·m", "Model, Ω·m", "Off, %", "Used", "Remarks"],
         rows,
         align="lrrrrrrcl",

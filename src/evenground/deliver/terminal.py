@@ -176,6 +176,8 @@ def print_soil(soil: SoilResult, console: Console) -> None:
         console.print(_readings(soil))
     for warning in soil.warnings:
         console.print(Text("warning: ", style="yellow") + Text(warning, style="default"))
+    for words in soil.advice:
+        console.print(Text("advice: ") + Text(words, style="default"))
 
 
 def _readings(soil: SoilResult) -> Any:

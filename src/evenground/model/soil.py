@@ -30,11 +30,12 @@ def _four(value: float) -> str:
 
 
 class ArrayKind(StrEnum):
-    """Arrangement of the four probes."""
+    """Arrangement of the four probes, or a rod driven deeper and deeper."""
 
     WENNER = "wenner"
     SCHLUMBERGER = "schlumberger"
     FOUR_PROBE = "four_probe"
+    DRIVEN_ROD = "driven_rod"
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,6 +177,8 @@ class SoilReading:
         Place in the project file, for messages.
     positions_m : tuple of four float or None
         Any four probes in line: abscissae of C1, P1, P2, C2; current flows between C1 and C2. [m]
+    rod_length_m, rod_diameter_m : float or None
+        Driven rod: length in the ground and diameter; the resistance is that to remote earth. [m]
     """
 
     spacing_m: float | None = None
@@ -190,6 +193,8 @@ class SoilReading:
     note: str = ""
     path: tuple[str | int, ...] = ()
     positions_m: tuple[float, float, float, float] | None = None
+    rod_length_m: float | None = None
+    rod_diameter_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -229,6 +234,8 @@ class SoilChoice:
         Known relative standard deviation of a reading (0.05 = 5 %); None: estimated.
     most_layers : int
         Largest number of layers that ``"auto"`` may choose, 1 to 5.
+    segments : str
+        ``"joined"``: Schlumberger segments as read; ``"shifted"``: a factor per MN is found and taken out.
     """
 
     select: str = "auto"
@@ -237,14 +244,16 @@ class SoilChoice:
     norm: str = "log"
     noise: float | None = None
     most_layers: int = 3
+    segments: str = "joined"
 
 
 @dataclass(frozen=True, slots=True)
 class ApparentReading:
     """A reading after recomputation.
 
-    ``position_m`` is the abscissa of the sounding curve: spacing a (Wenner), AB/2 (Schlumberger), or a third
-    of the overall length (any four probes, which ``positions_m`` then gives). [m]
+    ``position_m`` is the abscissa of the sounding curve: spacing a (Wenner), AB/2 (Schlumberger), a third
+    of the overall length (any four probes, which ``positions_m`` then gives), or the length of a
+    driven rod. [m]
     ``model_ohm_m`` and ``residual`` (ln of measured over model) belong to the chosen model. ``flags`` are
     words for what is doubtful about the reading; ``path`` is its place in the project file.
     """
@@ -262,12 +271,15 @@ class ApparentReading:
     flags: tuple[str, ...] = ()
     path: tuple[str | int, ...] = ()
     positions_m: tuple[float, float, float, float] | None = None
+    rod_diameter_m: float | None = None
 
     @property
     def place(self) -> str:
         """The reading in words for people: ``"T1, a = 3 m"``."""
         if self.array is ArrayKind.WENNER:
             return f"{self.traverse}, a = {self.position_m:g} m"
+        if self.array is ArrayKind.DRIVEN_ROD:
+            return f"{self.traverse}, rod {self.position_m:g} m deep"
         if self.positions_m is not None:
             return f"{self.traverse}, probes at " + ", ".join(f"{x:g}" for x in self.positions_m) + " m"
         return f"{self.traverse}, AB/2 = {self.position_m:g} m, MN/2 = {self.half_potential_m:g} m"
@@ -386,6 +398,8 @@ class SoilResult:
         Traverse -> soil fitted to it alone; empty when there is one traverse or one is too short.
     advice : tuple of str
         Which further spacings would tell most.
+    segment_factors : dict
+        Segment -> factor that was taken out of its readings; empty when none was.
     """
 
     soil: LayeredSoil
@@ -402,3 +416,4 @@ class SoilResult:
     traverse_soils: dict[str, LayeredSoil] = field(default_factory=dict)
     advice: tuple[str, ...] = ()
     spread: SoilSpread | None = None
+    segment_factors: dict[str, float] = field(default_factory=dict)

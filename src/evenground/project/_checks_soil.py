@@ -19,9 +19,11 @@ def check_soil(look: Look) -> None:
     used = 0
     for i, traverse in records(traverses):
         used += _source_of_readings(look, i, traverse)
+        _rod(look, ("soil", "traverses", i), traverse)
         for k, reading in records(traverse.get("readings")):
             path: Path = ("soil", "traverses", i, "readings", k)
             _array(look, path, reading, traverse.get("array"))
+            _rod_reading(look, path, reading, traverse.get("array"))
             _measured(look, path, reading)
             used += reading.get("use") is not False
     _model(look, section(look.at("soil", "model")), used, look.at("soil"))
@@ -54,6 +56,37 @@ def _source_of_readings(look: Look, index: int, traverse: Record) -> int:
     if not here:
         look.error("traverse-empty", path, "a traverse without a reading", "give readings, or readings_file")
     return 0
+
+
+def _rod(look: Look, path: Path, traverse: Record) -> None:
+    """The diameter belongs to a driven rod, and a driven rod has one."""
+    rod, given = traverse.get("array") == "driven_rod", traverse.get("rod_diameter_mm") is not None
+    if rod and not given:
+        look.error(
+            "rod-diameter", path, "a driven rod without a diameter", "give rod_diameter_mm, of the rod"
+        )
+    elif given and not rod and isinstance(traverse.get("array"), str):
+        message = "rod_diameter_mm belongs to readings of a driven rod"
+        look.error("array-key", (*path, "rod_diameter_mm"), message, "remove it, or write array: driven_rod")
+
+
+def _rod_reading(look: Look, path: Path, reading: Record, array: Any) -> None:
+    if array != "driven_rod":
+        if reading.get("rod_length_m") is not None:
+            message = "rod_length_m belongs to readings of a driven rod"
+            look.error("array-key", (*path, "rod_length_m"), message, "for probes give probe_depth_m")
+        return
+    for key in ("spacing_m", *_SCHLUMBERGER, "positions_m", "probe_depth_m"):
+        if reading.get(key) is not None:
+            message = f"{key} does not belong to a reading of a driven rod"
+            look.error("array-key", (*path, key), message, "give rod_length_m and the resistance")
+    if reading.get("rod_length_m") is None:
+        look.error(
+            "reading-spacing",
+            path,
+            "a reading of a driven rod without rod_length_m",
+            "give rod_length_m, the length in the ground, in m",
+        )
 
 
 def _array(look: Look, path: Path, reading: Record, array: Any) -> None:

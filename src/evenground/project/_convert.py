@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from itertools import pairwise
 
 from evenground.errors import Finding
@@ -147,12 +148,15 @@ def _traverse(index: int, file: TraverseFile, tables: Mapping[int, tuple[SoilRea
             current_a=r.current_a,
             apparent_resistivity_ohm_m=r.apparent_resistivity_ohm_m,
             probe_depth_m=r.probe_depth_m,
+            rod_length_m=r.rod_length_m,
             use=r.use,
             note=r.note,
             path=(*path, "readings", k),
         )
         for k, r in enumerate(file.readings)
     )
+    if file.rod_diameter_mm is not None:
+        readings = tuple(replace(r, rod_diameter_m=file.rod_diameter_mm / KILO) for r in readings)
     return Traverse(
         name=file.name,
         array=ArrayKind(file.array),
@@ -175,6 +179,7 @@ def _soil_choice(file: SoilModelFile) -> SoilChoice:
         norm=file.norm,
         noise=file.noise,
         most_layers=file.most_layers,
+        segments=file.segments,
     )
 
 

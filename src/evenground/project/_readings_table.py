@@ -31,6 +31,7 @@ FIELDS: Mapping[str, tuple[str, Mapping[str, float]]] = {
     "current": ("current_a", CURRENT),
     "apparent_resistivity": ("apparent_resistivity_ohm_m", RESISTIVITY),
     "probe_depth": ("probe_depth_m", LENGTH),
+    "rod_length": ("rod_length_m", LENGTH),
 }
 """Column role -> (field of a reading, units with their factor to SI)."""
 

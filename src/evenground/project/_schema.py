@@ -79,6 +79,9 @@ class ReadingFile(Base):
         default=None, description="Apparent resistivity stated by the surveyor. [ohm m]"
     )
     probe_depth_m: Positive | None = Field(default=None, description="Driven length of the probes. [m]")
+    rod_length_m: Positive | None = Field(
+        default=None, description="Driven rod: length in the ground at this reading. [m]"
+    )
     use: bool = Field(
         default=True, description="false keeps the reading in tables and plots but out of the fit."
     )
@@ -116,6 +119,7 @@ class ReadingsFile(Base):
             "current",
             "apparent_resistivity",
             "probe_depth",
+            "rod_length",
         ],
         ColumnFile,
     ] = Field(min_length=1, description="What each column holds.")
@@ -125,9 +129,11 @@ class TraverseFile(Base):
     """Readings taken along one line with one array."""
 
     name: Text = Field(min_length=1, description="Name of the traverse.")
-    array: Literal["wenner", "schlumberger", "four_probe"] = Field(
-        description="Arrangement of the four probes; four_probe: unequal distances, given by positions_m."
+    array: Literal["wenner", "schlumberger", "four_probe", "driven_rod"] = Field(
+        description="Arrangement of the four probes; four_probe: unequal distances, given by positions_m; "
+        "driven_rod: resistance to remote earth of a rod driven deeper and deeper."
     )
+    rod_diameter_mm: Positive | None = Field(default=None, description="Driven rod: diameter. [mm]")
     date: DateText = Field(default="", description="Date of the readings, as 2026-02-11.")
     weather: Text = Field(default="", description="Weather during the readings and the days before.")
     instrument: Text = Field(default="", description="Instrument and its frequency.")
@@ -170,6 +176,10 @@ class SoilModelFile(Base):
     )
     most_layers: Annotated[int, Field(ge=1, le=5)] = Field(
         default=3, description="Most layers that auto may choose."
+    )
+    segments: Literal["joined", "shifted"] = Field(
+        default="joined",
+        description="Schlumberger segments of one MN: as read, or each shifted so that they join.",
     )
 
 

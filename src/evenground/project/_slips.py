@@ -82,6 +82,10 @@ RULES: dict[tuple[str, ...], Rule] = {
     ("soil", "traverses", "readings", "probe_depth_m"): Rule(
         (0.02, 1.0), (0.005, 3.0), (0.0, 50.0), (CM, MM)
     ),
+    ("soil", "traverses", "readings", "rod_length_m"): Rule(
+        (0.3, 30.0), (0.1, 100.0), (0.02, 500.0), (CM, MM)
+    ),
+    ("soil", "traverses", "rod_diameter_mm"): _DIAMETER,
     ("soil", "traverses", "readings", "resistance_ohm"): Rule((1e-2, 1e3), (1e-4, 1e5)),
     ("soil", "traverses", "readings", "voltage_v"): Rule((1e-3, 100.0), (1e-6, 2000.0)),
     ("soil", "traverses", "readings", "current_a"): Rule(

@@ -9,10 +9,10 @@ from math import exp, log
 import numpy as np
 
 from evenground.model.soil import ApparentReading, LayeredSoil
-from evenground.soil._fit import geometry_of
 from evenground.soil._forward import FloatArray, geometry_of_pairs
 from evenground.soil._prior import names_of, usual_prior
-from evenground.soil._quick import QuickCurve, quick_curve
+from evenground.soil._quick import quick_curve
+from evenground.soil._survey import Curves, survey_of
 
 __all__ = ["SpacingAdvice", "recommend_spacings"]
 
@@ -134,7 +134,7 @@ def _information(slopes: FloatArray, noise: float) -> FloatArray:
 
 def _slopes_at(readings: Sequence[ApparentReading], soil: LayeredSoil) -> FloatArray:
     """d ln rho_a / d ln parameters at the readings: (n, 2 N - 1)."""
-    return _log_slopes(quick_curve(geometry_of(readings)), soil)
+    return _log_slopes(survey_of(readings).quick(), soil)
 
 
 def _slopes(spacings: FloatArray, soil: LayeredSoil) -> FloatArray:
@@ -142,7 +142,7 @@ def _slopes(spacings: FloatArray, soil: LayeredSoil) -> FloatArray:
     return _log_slopes(quick_curve(geometry_of_pairs(pairs, (2.0, -2.0))), soil)
 
 
-def _log_slopes(quick: QuickCurve, soil: LayeredSoil) -> FloatArray:
+def _log_slopes(quick: Curves, soil: LayeredSoil) -> FloatArray:
     rho = np.array([soil.resistivities_ohm_m])
     value, slopes = quick.values_and_slopes(rho, np.array([soil.thicknesses_m]).reshape(1, -1))
     return np.asarray((slopes[0] / value[0]).T, dtype=float)

@@ -8,6 +8,8 @@ from math import isfinite
 
 from evenground.model.soil import ArrayKind, SoilReading
 from evenground.soil._arrays import (
+    driven_rod_factor,
+    driven_rod_resistivity,
     four_probe_factor,
     four_probe_resistivity,
     schlumberger_factor,
@@ -21,7 +23,8 @@ __all__ = ["Arrangement", "arrangement_of", "lengths_needed", "order_fault"]
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:
-    """One array with its lengths: (a,), (AB/2, MN/2), or the abscissae (C1, P1, P2, C2). [m]"""
+    """One array with its lengths: (a,), (AB/2, MN/2), the abscissae (C1, P1, P2, C2), or length and
+    diameter of a driven rod. [m]"""
 
     array: ArrayKind
     lengths_m: tuple[float, ...]
@@ -48,7 +51,9 @@ class Arrangement:
 
     @property
     def shortest_m(self) -> float:
-        """Shortest distance between two probes. [m]"""
+        """Shortest distance between two probes; a rod has none and gives its length. [m]"""
+        if self.array is ArrayKind.DRIVEN_ROD:
+            return self.lengths_m[0]
         if self.array is ArrayKind.WENNER:
             return self.lengths_m[0]
         if self.array is ArrayKind.SCHLUMBERGER:
@@ -63,6 +68,8 @@ class Arrangement:
             return f"a = {self.lengths_m[0]:g} m"
         if self.array is ArrayKind.SCHLUMBERGER:
             return f"AB/2 = {self.lengths_m[0]:g} m, MN/2 = {self.lengths_m[1]:g} m"
+        if self.array is ArrayKind.DRIVEN_ROD:
+            return f"rod {self.lengths_m[0]:g} m deep"
         return "probes at " + ", ".join(f"{x:g}" for x in self.lengths_m) + " m"
 
     def factor(self, point_depth_m: float) -> float:
@@ -72,6 +79,8 @@ class Arrangement:
         if self.array is ArrayKind.SCHLUMBERGER:
             outer, inner = self.lengths_m
             return schlumberger_factor(outer, inner, point_depth_m)
+        if self.array is ArrayKind.DRIVEN_ROD:
+            return driven_rod_factor(*self.lengths_m)
         c1, p1, p2, c2 = self.lengths_m
         return abs(four_probe_factor((c1, p1, p2, c2), point_depth_m))
 
@@ -82,6 +91,8 @@ class Arrangement:
         if self.array is ArrayKind.SCHLUMBERGER:
             outer, inner = self.lengths_m
             return schlumberger_resistivity(resistance_ohm, outer, inner, point_depth_m)
+        if self.array is ArrayKind.DRIVEN_ROD:
+            return driven_rod_resistivity(resistance_ohm, *self.lengths_m)
         c1, p1, p2, c2 = self.lengths_m
         return four_probe_resistivity(resistance_ohm, c1, p1, p2, c2, point_depth_m)
 
@@ -92,6 +103,7 @@ def lengths_needed(array: ArrayKind) -> tuple[str, ...]:
         ArrayKind.WENNER: ("spacing_m",),
         ArrayKind.SCHLUMBERGER: ("half_current_m", "half_potential_m"),
         ArrayKind.FOUR_PROBE: ("positions_m",),
+        ArrayKind.DRIVEN_ROD: ("rod_length_m", "rod_diameter_m"),
     }[array]
 
 
@@ -109,6 +121,8 @@ def order_fault(arrangement: Arrangement) -> tuple[str, str] | None:
     lengths = arrangement.lengths_m
     if arrangement.array is ArrayKind.SCHLUMBERGER and lengths[1] >= lengths[0]:
         return "MN/2 is not below AB/2", "MN/2 must be smaller; are the two exchanged?"
+    if arrangement.array is ArrayKind.DRIVEN_ROD and lengths[1] >= lengths[0] / 4:
+        return "a rod thicker than a quarter of its length", "give rod_length_m in m and the diameter in mm"
     if arrangement.array is not ArrayKind.FOUR_PROBE:
         return None
     if len(lengths) != 4 or not all(isfinite(x) for x in lengths):

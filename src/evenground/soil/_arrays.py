@@ -14,6 +14,7 @@ from evenground.provenance import equation
 
 __all__ = [
     "POINT_DEPTH_PER_LENGTH",
+    "driven_rod_factor",
     "driven_rod_resistivity",
     "four_probe_factor",
     "four_probe_resistivity",
@@ -151,10 +152,16 @@ def four_probe_factor(positions_m: tuple[float, float, float, float], point_dept
 )
 def driven_rod_resistivity(resistance_ohm: float, length_m: float, diameter_m: float) -> float:
     """Apparent resistivity from the resistance of one driven rod. [ohm m]"""
-    _need(R=resistance_ohm, L=length_m, d=diameter_m)
+    _need(R=resistance_ohm)
+    return resistance_ohm * driven_rod_factor(length_m, diameter_m)
+
+
+def driven_rod_factor(length_m: float, diameter_m: float) -> float:
+    """Apparent resistivity over the resistance of one driven rod. [m]"""
+    _need(L=length_m, d=diameter_m)
     if not diameter_m < length_m:
         raise ValueError(f"diameter_m {diameter_m!r} must be below length_m {length_m!r}")
-    return 2.0 * math.pi * length_m * resistance_ohm / (math.log(8.0 * length_m / diameter_m) - 1.0)
+    return 2.0 * math.pi * length_m / (math.log(8.0 * length_m / diameter_m) - 1.0)
 
 
 def _need(**values: float) -> None:

@@ -13,10 +13,10 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from evenground.model.soil import ApparentReading, LayeredSoil
+from evenground.model.soil import ApparentReading, ArrayKind, LayeredSoil
 from evenground.soil._arrays import POINT_DEPTH_PER_LENGTH
-from evenground.soil._fit import geometry_of
 from evenground.soil._forward import FINE, FloatArray, curve_of_soil, filter_weights, surface_kernel
+from evenground.soil._survey import geometry_of
 
 __all__ = ["buried_potential", "probe_depth_bias"]
 
@@ -69,7 +69,7 @@ def probe_depth_bias(readings: Sequence[ApparentReading], soil: LayeredSoil) -> 
     bias = np.zeros(len(readings))
     for k, reading in enumerate(readings):
         depth = POINT_DEPTH_PER_LENGTH * reading.probe_depth_m
-        if depth == 0.0 or soil.layers == 1:
+        if depth == 0.0 or soil.layers == 1 or reading.array is ArrayKind.DRIVEN_ROD:
             continue
         if depth >= soil.thicknesses_m[0]:
             bias[k] = np.nan

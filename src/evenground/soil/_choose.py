@@ -13,11 +13,11 @@ from evenground.soil._fit import (
     fewest_spacings,
     fit_layers,
     fixed_by_readings,
-    model_values,
     name_of,
     residuals_of,
 )
 from evenground.soil._quality import Noise
+from evenground.soil._survey import model_values
 
 __all__ = ["candidates_of", "choose", "given_candidate"]
 

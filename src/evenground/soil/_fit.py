@@ -9,15 +9,9 @@ from math import log, sqrt
 import numpy as np
 
 from evenground.model.soil import ApparentReading, LayeredSoil, SoilCandidate
-from evenground.soil._forward import (
-    FloatArray,
-    Geometry,
-    curve,
-    curve_of_soil,
-    geometry_of_pairs,
-)
+from evenground.soil._forward import FloatArray
 from evenground.soil._least_squares import Minimum, halton, minimise, robust_weights
-from evenground.soil._quick import QuickCurve, quick_curve
+from evenground.soil._survey import Curves, Survey, survey_of
 from evenground.soil._words import plain
 
 __all__ = [
@@ -32,9 +26,7 @@ __all__ = [
     "fewest_spacings",
     "fit_layers",
     "fixed_by_readings",
-    "geometry_of",
     "limits_of",
-    "model_values",
     "name_of",
     "residuals_of",
     "starts_of",
@@ -75,29 +67,6 @@ def bounds_of(readings: Sequence[ApparentReading]) -> Bounds:
     return Bounds((min(rho) / 5.0, 5.0 * max(rho)), (0.3 * min(positions), max(positions)))
 
 
-def geometry_of(readings: Sequence[ApparentReading]) -> Geometry:
-    """The distances and weights by which readings see surface potentials."""
-    distances = []
-    for reading in readings:
-        if reading.positions_m is not None:
-            c1, p1, p2, c2 = reading.positions_m
-            distances.append((abs(p1 - c1), abs(p2 - c2), abs(p1 - c2), abs(p2 - c1)))
-            continue
-        near, far = reading.position_m, 2.0 * reading.position_m
-        if reading.half_potential_m is not None:
-            near, far = (
-                reading.position_m - reading.half_potential_m,
-                reading.position_m + reading.half_potential_m,
-            )
-        distances.append((near, near, far, far))
-    return geometry_of_pairs(np.array(distances), (1.0, 1.0, -1.0, -1.0))
-
-
-def model_values(readings: Sequence[ApparentReading], soil: LayeredSoil) -> FloatArray:
-    """Apparent resistivity of a soil at each reading. [ohm m]"""
-    return curve_of_soil(geometry_of(readings), soil)
-
-
 def residuals_of(measured: FloatArray, model: FloatArray, norm: str) -> FloatArray:
     """Residuals model against measurement in a norm: log of the ratio, relative, or absolute [ohm m]."""
     if norm == "log":
@@ -119,8 +88,8 @@ def fewest_spacings(layers: int) -> int:
 class Problem:
     """What is fitted: parameters are ln(resistivities), then ln(thicknesses)."""
 
-    geometry: Geometry
-    quick: QuickCurve
+    survey: Survey
+    quick: Curves
     measured: FloatArray
     sigma: FloatArray
     norm: str
@@ -251,8 +220,8 @@ def fit_layers(
     unit = np.ones(len(used)) if sigma is None else sigma
     if norm == "absolute":
         unit = unit * (1.0 if sigma is None else np.mean(measured))
-    geometry = geometry_of(used)
-    problem = Problem(geometry, quick_curve(geometry), measured, unit, norm, layers)
+    survey = survey_of(used)
+    problem = Problem(survey, survey.quick(), measured, unit, norm, layers)
     limit = None
     if loss == "huber":
         limit = (
@@ -282,7 +251,7 @@ def candidate_of(
     """The best minimum with its quality; see :func:`fit_layers`."""
     x, layers = best.x[0], problem.layers
     rho, h = problem.split(x[None, :])
-    model = curve(problem.geometry, rho, h)[0]
+    model = problem.survey.exact(rho, h)[0]
     residuals = residuals_of(problem.measured, model, problem.norm)
     n, p = len(residuals), len(x)
     same = (np.max(np.abs(best.x - x), axis=1) < 1e-2) & (best.cost <= best.cost[0] * (1 + 1e-4) + 1e-12)

@@ -19,12 +19,14 @@ from evenground.model.soil import (
 )
 from evenground.soil._advice import recommend_spacings
 from evenground.soil._choose import SELECTIONS, candidates_of, choose
-from evenground.soil._fit import distinct_spacings, fit_layers, model_values
+from evenground.soil._fit import distinct_spacings, fit_layers
 from evenground.soil._forward import schlumberger_apparent_resistivity, wenner_apparent_resistivity
 from evenground.soil._lateral import lateral_change
 from evenground.soil._quality import Noise, noise_of, survey_errors
 from evenground.soil._readings import process_readings
-from evenground.soil._segments import segment_offsets
+from evenground.soil._rod import rod_curve
+from evenground.soil._segments import segment_offsets, without_factors
+from evenground.soil._survey import model_values
 from evenground.soil._warnings import model_warnings, survey_warnings
 
 __all__ = ["interpret_soil"]
@@ -75,6 +77,10 @@ def interpret_soil(
         assert choice.given is not None
         return _without_readings(choice.given, choice, readings, doubts)
     noise = noise_of(used, choice.noise)
+    factors: dict[str, float] = {}
+    if choice.segments == "shifted":
+        readings, factors = without_factors(readings, most_layers=choice.most_layers, noise=noise.value)
+        used = [r for r in readings if r.used]
     candidates = candidates_of(used, choice, noise)
     chosen, reason = choose(candidates, choice, noise, distinct_spacings(used))
     survey, flags = survey_warnings(readings, noise, mat_extent_m)
@@ -96,7 +102,7 @@ def interpret_soil(
             *doubts,
             *survey,
             *across.words,
-            *_segment_warnings(used, noise),
+            *(_factor_words(factors) or _segment_warnings(used, noise)),
             *robust,
             *model_warnings(chosen, candidates, used, noise),
         ),
@@ -104,6 +110,7 @@ def interpret_soil(
         curves_ohm_m=curves,
         traverse_soils=across.soils,
         advice=_advice(used, chosen, noise),
+        segment_factors=factors,
     )
 
 
@@ -125,7 +132,18 @@ def _segment_warnings(used: Sequence[ApparentReading], noise: Noise) -> list[str
     more = f" and {len(places) - MOST_NAMED} more" if len(places) > MOST_NAMED else ""
     return [
         f"Segments of one MN do not join: {'; '.join(places[:MOST_NAMED])}{more}: the potential probes stood "
-        "in other ground, or a reading is bad; fit_with_segment_factors allows for a factor per segment"
+        "in other ground, or a reading is bad; soil.model.segments: shifted allows for a factor per segment"
+    ]
+
+
+def _factor_words(factors: dict[str, float]) -> list[str]:
+    """What was taken out of the segments, as asked for."""
+    if not factors:
+        return []
+    parts = "; ".join(f"{name} by {1.0 / factor - 1.0:+.1%}" for name, factor in factors.items())
+    return [
+        f"Segments of one MN were shifted to join each other: {parts}. The level of the whole curve then "
+        "rests on the usual size of such factors (7.5 %)"
     ]
 
 
@@ -247,13 +265,16 @@ def _curves(
 ) -> tuple[tuple[float, ...], dict[str, tuple[float, ...]]]:
     """Sounding curves of the candidates on a logarithmic grid a little wider than the survey.
 
-    When both arrays were used the Wenner curve bears the candidate's name and the Schlumberger curve the
-    name followed by ", Schlumberger"; MN/2 is then the usual share of AB/2 in the survey.
+    When several arrays were used the Wenner curve bears the candidate's name, the Schlumberger curve the
+    name followed by ", Schlumberger", MN/2 being the usual share of AB/2 in the survey, and that of rods of
+    growing depth ", driven rod".
     """
     positions = [r.position_m for r in used]
+    rods = [r.rod_diameter_m for r in used if r.rod_diameter_m is not None]
     grid = np.geomspace(min(positions) / 2.0, 2.0 * max(positions), CURVE_POINTS)
     kinds = {r.array for r in used}
-    wenner = kinds != {ArrayKind.SCHLUMBERGER}
+    wenner = not kinds <= {ArrayKind.SCHLUMBERGER, ArrayKind.DRIVEN_ROD}
+    plain = 1 if wenner else 0 if ArrayKind.SCHLUMBERGER in kinds else -1
     share = [r.half_potential_m / r.position_m for r in used if r.half_potential_m is not None]
     curves = {}
     for c in candidates:
@@ -263,4 +284,7 @@ def _curves(
             name = f"{c.name}, Schlumberger" if wenner else c.name
             half = float(np.median(share)) * grid
             curves[name] = tuple(float(v) for v in schlumberger_apparent_resistivity(grid, half, c.soil))
+        if rods:
+            name = c.name if plain < 0 else f"{c.name}, driven rod"
+            curves[name] = rod_curve(grid, float(np.median(rods)), c.soil)
     return tuple(float(v) for v in grid), curves

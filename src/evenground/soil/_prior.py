@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from evenground.model.soil import ApparentReading
-from evenground.soil._fit import bounds_of, distinct_spacings, geometry_of
+from evenground.soil._fit import bounds_of, distinct_spacings
 from evenground.soil._forward import FINE, FloatArray
-from evenground.soil._quick import QuickCurve, quick_curve
+from evenground.soil._survey import Curves, survey_of
 from evenground.soil._words import plain
 
 __all__ = ["Evidence", "Prior", "cut_notes", "evidence_of", "names_of", "usual_prior"]
@@ -49,7 +49,7 @@ class Prior:
 class Evidence:
     """Readings as logarithms with their standard deviations, and the curve that models them."""
 
-    quick: QuickCurve
+    quick: Curves
     measured_ln: FloatArray
     sigma: FloatArray
 
@@ -87,7 +87,7 @@ def evidence_of(
     if not np.all(np.isfinite(sigma) & (sigma > 0)):
         raise ValueError("noise: must be finite and above 0")
     measured = np.log([r.apparent_resistivity_ohm_m for r in used])
-    return Evidence(quick_curve(geometry_of(used), name=name), measured, sigma)
+    return Evidence(survey_of(used).quick(name), measured, sigma)
 
 
 def names_of(layers: int) -> tuple[str, ...]:

@@ -129,6 +129,7 @@ def _process(
         flags=tuple(flags),
         path=reading.path,
         positions_m=arrangement.positions_m,
+        rod_diameter_m=reading.rod_diameter_m if array is ArrayKind.DRIVEN_ROD else None,
     )
     return row, findings
 

@@ -23,15 +23,20 @@ from evenground.soil._fit import (
     bounds_of,
     candidate_of,
     checked_readings,
-    geometry_of,
     limits_of,
     starts_of,
 )
-from evenground.soil._forward import FloatArray, curve_of_soil
+from evenground.soil._forward import FloatArray
 from evenground.soil._least_squares import minimise
-from evenground.soil._quick import quick_curve
+from evenground.soil._survey import model_values, survey_of
 
-__all__ = ["SegmentFit", "SegmentOffset", "fit_with_segment_factors", "segment_offsets"]
+__all__ = [
+    "SegmentFit",
+    "SegmentOffset",
+    "fit_with_segment_factors",
+    "segment_offsets",
+    "without_factors",
+]
 
 USUAL_FACTOR_STD = 0.075
 """Standard deviation of the logarithm of a segment's factor (common practice: 5 to 10 %)."""
@@ -139,14 +144,14 @@ def fit_with_segment_factors(
     covariance = np.diag(sigma**2) + factor_std**2 * member @ member.T
     whiten = np.linalg.inv(np.linalg.cholesky(covariance))
     measured = np.array([r.apparent_resistivity_ohm_m for r in used])
-    geometry = geometry_of(used)
-    problem = Problem(geometry, quick_curve(geometry), measured, np.ones(len(used)), "log", layers)
+    survey = survey_of(used)
+    problem = Problem(survey, survey.quick(), measured, np.ones(len(used)), "log", layers)
     limits = bounds or bounds_of(used)
     low, high = limits_of(limits, layers)
     starts = starts_of(problem, np.array([r.position_m for r in used]), low, high, STARTS[layers])
     best = minimise(_Whitened(problem, whiten), starts, low, high)
     plain = candidate_of(problem, best, low, high, limits, None, None)
-    off = np.log(measured / curve_of_soil(geometry, plain.soil))
+    off = np.log(measured / model_values(used, plain.soil))
     shift = factor_std**2 * member.T @ np.linalg.solve(covariance, off)
     left = off - member @ shift
     chi_square = 2.0 * float(best.cost[0])
@@ -163,3 +168,32 @@ def fit_with_segment_factors(
         std_ln=(),
     )
     return SegmentFit(candidate, {n: float(f) for n, f in zip(names, np.exp(shift), strict=True)})
+
+
+def without_factors(
+    readings: Sequence[ApparentReading], *, most_layers: int, noise: float
+) -> tuple[tuple[ApparentReading, ...], dict[str, float]]:
+    """The readings with the factor of each segment taken out, and those factors.
+
+    The number of layers that the factors are found with has the smallest Bayesian criterion. Resistances stay
+    as read. Without Schlumberger segments nothing changes.
+    """
+    names, _ = _segments(readings)
+    if not names:
+        return tuple(readings), {}
+    fits = []
+    for layers in range(1, most_layers + 1):
+        try:
+            fits.append(fit_with_segment_factors(readings, layers=layers, noise=noise))
+        except ValueError:  # too few spacings for more layers
+            break
+    factors = min(fits, key=lambda fit: fit.candidate.bic).factors
+    shifted = []
+    for r in readings:
+        factor = factors.get(
+            f"{r.traverse}, MN/2 = {r.half_potential_m:g} m" if r.half_potential_m else "", 1.0
+        )
+        words = (f"segment shifted by {1.0 / factor - 1.0:+.1%}",) if factor != 1.0 else ()
+        rho = r.apparent_resistivity_ohm_m / factor
+        shifted.append(replace(r, apparent_resistivity_ohm_m=rho, flags=(*r.flags, *words)))
+    return tuple(shifted), factors

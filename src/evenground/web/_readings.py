@@ -28,12 +28,19 @@ COLUMNS: dict[str, tuple[tuple[str, str], ...]] = {
         ("current_a", "Current, A"),
         ("probe_depth_m", "Probe depth, m"),
     ),
+    "driven_rod": (
+        ("rod_length_m", "Rod in the ground, m"),
+        ("resistance_ohm", "Resistance, Ω"),
+        ("voltage_v", "Voltage, V"),
+        ("current_a", "Current, A"),
+    ),
 }
 MOST_ROWS = 2000
 _HEADS = (
     (r"spacing|^a\b|abstand|sonde", "spacing_m"),
     (r"ab\s*/?\s*2|half.?current", "half_current_spacing_m"),
     (r"mn\s*/?\s*2|half.?potential", "half_potential_spacing_m"),
+    (r"rod.*(length|depth)|driven", "rod_length_m"),
     (r"apparent|rho|resistivity", "apparent_resistivity_ohm_m"),
     (r"resistance|^r\b|ohm|Ω", "resistance_ohm"),
     (r"volt|^v\b|^u\b", "voltage_v"),
@@ -88,7 +95,9 @@ def read_table(text: str, array: str) -> list[dict[str, Any]]:
 
 
 def _default_keys(array: str, width: int) -> list[str]:
-    keys = ["spacing_m"] if array == "wenner" else ["half_current_spacing_m", "half_potential_spacing_m"]
+    keys = {"wenner": ["spacing_m"], "driven_rod": ["rod_length_m"]}.get(
+        array, ["half_current_spacing_m", "half_potential_spacing_m"]
+    )
     return [*keys, "resistance_ohm"][:width]
 
 
