@@ -24,12 +24,14 @@ DROPS = [
 
 @pytest.mark.parametrize(("side", "meshes", "rho", "metal", "a", "corner", "centre", "ratio", "r"), DROPS)
 def test_voltage_drop_across_square_mats(side, meshes, rho, metal, a, corner, centre, ratio, r):
-    """50 Hz, depth 0.8 m, one segment per mesh side; separate solver of the same nodal form, four digits."""
+    """50 Hz, depth 0.8 m, one segment per mesh side, induction as in free space; separate solver of the same
+    nodal form, four digits."""
     mat, soil = square_mat(side, meshes, depth=0.8, radius=a), LayeredSoil((float(rho),))
     size = 2.0 * side / meshes  # one segment for each side of a mesh
-    at_corner = solve_network(mat, soil, {"mat": metal}, [Injection((0, 0, 0.8), 1.0)], segment_m=size)
+    how = {"segment_m": size, "earth_return": False}
+    at_corner = solve_network(mat, soil, {"mat": metal}, [Injection((0, 0, 0.8), 1.0)], **how)
     middle = Injection((side / 2, side / 2, 0.8), 1.0)
-    at_centre = solve_network(mat, soil, {"mat": metal}, [middle], segment_m=size)
+    at_centre = solve_network(mat, soil, {"mat": metal}, [middle], **how)
     assert at_corner.impedance_ohm == pytest.approx(corner, rel=0.005, abs=1e-4)
     assert at_centre.impedance_ohm == pytest.approx(centre, rel=0.005, abs=1e-4)
     far = np.argmin(np.linalg.norm(at_corner.nodes_m - [side, side, 0.8], axis=1))
@@ -132,5 +134,6 @@ def test_refusals():
 
 def test_a_large_site_is_told_that_induction_has_no_earth_return():
     mat = square_mat(300, 3, depth=0.8)
-    found = solve_network(mat, LayeredSoil((20.0,)), {"mat": COPPER}, [Injection((0, 0, 0.8), 1.0)])
+    feed = [Injection((0, 0, 0.8), 1.0)]
+    found = solve_network(mat, LayeredSoil((20.0,)), {"mat": COPPER}, feed, earth_return=False)
     assert any("no earth-return term" in note for note in found.notes)

@@ -21,7 +21,7 @@ from evenground.field._images import ImageSet
 from evenground.field._segments import Segments, reordered
 from evenground.field._tables import pack_matrix
 
-__all__ = ["CompressedMatrix", "compressed_bytes", "solve_compressed"]
+__all__ = ["CompressedMatrix", "compress_matrix", "compressed_bytes", "leaf_groups", "solve_compressed"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -80,6 +80,25 @@ class CompressedMatrix:
         assert self.coarse is not None
         return _multiply([self.inverse], x) + self.coarse.correct(x)
 
+    def multiply_columns(self, x: FloatArray) -> FloatArray:
+        """Matrix times each row of x (columns, n)."""
+        from evenground.field import _kernels
+
+        y = np.zeros((max(len(c.bounds) - 1 for c in self.chunks), *x.shape))
+        for c in self.chunks:
+            _kernels.multiply_columns(y, x, c.data, c.offset, c.rank, c.blocks, c.bounds)
+        return np.asarray(y.sum(axis=0))
+
+    def on_groups(self, group: IntArray, share: FloatArray) -> FloatArray:
+        """The matrix between groups of rows, each row with its share; groups go up with the rows."""
+        from evenground.field import _kernels
+
+        size = int(group[-1]) + 1
+        coarse = np.zeros((size, size))
+        for c in self.chunks:
+            _kernels.coarse_blocks(coarse, group, share, c.data, c.offset, c.rank, c.blocks)
+        return coarse
+
 
 def _multiply(chunks: list[_Chunk], x: FloatArray) -> FloatArray:
     from evenground.field import _kernels
@@ -118,6 +137,26 @@ def build_matrix(
     series: FloatArray | None = None,
 ) -> CompressedMatrix:
     """Assemble near blocks and compress far ones; ``segments`` are in the order of the tree."""
+    matrix = compress_matrix(segments, images, parts, tell, series)
+    matrix.inverse = _inverses(matrix, parts)
+    matrix.coarse = _coarse_space(matrix, segments, parts)
+    return matrix
+
+
+def compress_matrix(
+    segments: Segments,
+    images: ImageSet,
+    parts: Partition,
+    tell: Tell,
+    series: FloatArray | None = None,
+) -> CompressedMatrix:
+    """The matrix alone, without what its solution needs.
+
+    Raises
+    ------
+    NotConvergedError
+        When a block can not be compressed.
+    """
     from evenground.field import _kernels
 
     packed = pack_matrix(segments, images)
@@ -138,8 +177,6 @@ def build_matrix(
         matrix.chunks.append(chunk)
         tell("far blocks", 0.4 + 0.3 * (k + 1) / total)
     matrix.mean_rank = terms / max(1, parts.far.shape[1])
-    matrix.inverse = _inverses(matrix, parts)
-    matrix.coarse = _coarse_space(matrix, segments, parts)
     return matrix
 
 
@@ -157,19 +194,21 @@ def _coarse_space(matrix: CompressedMatrix, segments: Segments, parts: Partition
     """Galerkin matrix on groups of neighbouring leaves, factorised."""
     from scipy.linalg import LinAlgError, cho_factor
 
-    from evenground.field import _kernels
-
-    leaf_begin = np.sort(parts.leaf[0])
-    begin = leaf_begin[:: -(-len(leaf_begin) // MOST_GROUPS)]
-    group = np.searchsorted(begin, np.arange(len(segments)), side="right") - 1
+    group = leaf_groups(parts, MOST_GROUPS)
     share = segments.length_m / np.bincount(group, segments.length_m)[group]
-    coarse = np.zeros((len(begin), len(begin)))
-    for c in matrix.chunks:
-        _kernels.coarse_blocks(coarse, group, share, c.data, c.offset, c.rank, c.blocks)
+    coarse = matrix.on_groups(group, share)
     try:
         return _Coarse(group, share, cho_factor(coarse, lower=True, overwrite_a=True))
     except LinAlgError as error:
         raise NotConvergedError(f"the coarse matrix is not positive definite ({error})") from error
+
+
+def leaf_groups(parts: Partition, most: int) -> IntArray:
+    """Group of each row in the order of the tree: neighbouring leaves, at most ``most`` groups."""
+    leaf_begin = np.sort(parts.leaf[0])
+    begin = leaf_begin[:: -(-len(leaf_begin) // most)]
+    group = np.searchsorted(begin, np.arange(len(parts.order)), side="right") - 1
+    return np.asarray(group, dtype=np.int64)
 
 
 def _batches(blocks: IntArray, terms: int | None) -> list[tuple[IntArray, int]]:

@@ -180,14 +180,15 @@ def solve_groups(
     Raises
     ------
     InputError
-        Also when conductors of different groups touch.
+        Also when conductors of different groups, or their backfill, touch.
     """
     tell = teller(progress)
     groups = electrode.groups
     owner = np.array([groups.index(c.group) for c in electrode], dtype=np.int64)
-    _refuse_touching(electrode)
+    wrapped = Electrode(embed(electrode.conductors, backfill or {}))
+    _refuse_touching(wrapped)
     images = fit_images(soil)
-    segments = cut_conductors(embed(electrode.conductors, backfill or {}), soil, segment_m)
+    segments = cut_conductors(wrapped.conductors, soil, segment_m)
     series = series_resistance(segments, electrode.conductors, backfill or {})
     right = np.zeros((len(segments), len(groups)))
     right[np.arange(len(segments)), owner[segments.conductor]] = 1.0

@@ -27,6 +27,9 @@ MIDDLE = 1.6  # beyond (and not parallel): four Gauss points
 MIDDLE_PAIR = 2.0  # the same for two horizontal segments, parallel or not
 
 TILE = 32  # rows and columns of the matrix mirrored together
+CHECKED_ROWS = 4  # rows of the rest of a low-rank block that are looked at before it counts as done
+CHECK_LOOSER = 25.0  # squared ratio by which such a row may exceed the tolerance
+
 CELL_BITS = 49  # the leading 15 bits of a double: eight cells to the octave
 _REST = np.int64((1 << CELL_BITS) - 1)
 _ONE = np.int64(0x3FF0000000000000)
@@ -700,13 +703,14 @@ def cross_approximate(
     """Adaptive cross approximation with partial pivoting (Bebendorf, Numer. Math. 86 (2000) 565).
 
     Block b becomes rank[b] terms u v^T, stored one after the other as u then v. rank[b] = -1: ``most``
-    terms were not enough.
+    terms were not enough. Before a block is taken as done, rows of what is left of it are looked at.
     """
     for b in nb.prange(blocks.shape[1]):
         r0, c0 = blocks[0, b], blocks[2, b]
         m, n = blocks[1, b] - r0, blocks[3, b] - c0
         u, v = np.empty((most, m)), np.empty((most, n))
         used_row, used_column = np.zeros(m, dtype=np.bool_), np.zeros(n, dtype=np.bool_)
+        trial = np.empty(n)
         norm2, k, i = 0.0, 0, m // 2
         done = False
         while k < most and not done:
@@ -776,7 +780,41 @@ def cross_approximate(
                 norm2 += 2.0 * su * sv
             i = _largest_free(u[k], used_row)
             k += 1
-            done = uu * vv <= tolerance * tolerance * norm2 or i < 0
+            done = i < 0
+            if uu * vv <= tolerance * tolerance * norm2 and not done:
+                # a small cross does not prove a small rest: look at rows of the rest itself
+                done = True
+                for check in range(CHECKED_ROWS):
+                    q = (m * (2 * check + 1)) // (2 * CHECKED_ROWS)
+                    if used_row[q]:
+                        continue
+                    pair_row(
+                        trial,
+                        r0 + q,
+                        c0,
+                        c0 + n,
+                        seg,
+                        tag,
+                        slices,
+                        image,
+                        row_of,
+                        far,
+                        rest,
+                        height2,
+                        close,
+                        close_image,
+                        base,
+                    )
+                    left2 = 0.0
+                    for e in range(k):
+                        f = u[e, q]
+                        for j in range(n):
+                            trial[j] -= f * v[e, j]
+                    for j in range(n):
+                        left2 += trial[j] * trial[j]
+                    if m * left2 > CHECK_LOOSER * tolerance * tolerance * norm2:
+                        done, i = False, q
+                        break
         rank[b] = k if done else -1
         for e in range(k):
             first = offset[b] + e * (m + n)
@@ -826,6 +864,32 @@ def multiply_blocks(y, x, data, offset, rank, blocks, bounds):
                 along, across = _product(v, x_column), _product(u, x_row)
                 _add(y_row, along, u)
                 _add(y_column, across, v)
+
+
+@_loop
+def multiply_columns(y, x, data, offset, rank, blocks, bounds):
+    """:func:`multiply_blocks` for several vectors at once: x (columns, n), y (threads, columns, n)."""
+    columns = x.shape[0]
+    for t in nb.prange(len(bounds) - 1):
+        for b in range(bounds[t], bounds[t + 1]):
+            r0, r1, c0, c1 = blocks[0, b], blocks[1, b], blocks[2, b], blocks[3, b]
+            m, n = r1 - r0, c1 - c0
+            if rank[b] < 0:
+                for i in range(m):
+                    first = offset[b] + i * n
+                    row = data[first : first + n]
+                    for c in range(columns):
+                        y[t, c, r0 + i] += _product(row, x[c, c0:c1])
+                        if r0 != c0:
+                            _add(y[t, c, c0:c1], x[c, r0 + i], row)
+                continue
+            for e in range(rank[b]):
+                first = offset[b] + e * (m + n)
+                u, v = data[first : first + m], data[first + m : first + m + n]
+                for c in range(columns):
+                    along, across = _product(v, x[c, c0:c1]), _product(u, x[c, r0:r1])
+                    _add(y[t, c, r0:r1], along, u)
+                    _add(y[t, c, c0:c1], across, v)
 
 
 @_near

@@ -27,12 +27,15 @@ class Metal:
         at the field strengths of earth faults (common practice).
     cladding_thickness_m, cladding_resistivity_ohm_m : float
         Non-magnetic outer layer (copper on steel); thickness 0: none.
+    insulated : bool
+        The conductor leaks nothing into the soil; it carries current between the joints it touches.
     """
 
     resistivity_ohm_m: float
     relative_permeability: float = 1.0
     cladding_thickness_m: float = 0.0
     cladding_resistivity_ohm_m: float = 1.72e-8
+    insulated: bool = False
 
     def __post_init__(self) -> None:
         for name in ("resistivity_ohm_m", "relative_permeability", "cladding_resistivity_ohm_m"):

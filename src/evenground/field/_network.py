@@ -3,27 +3,38 @@
 Nodal form: every segment leaks at the mean of its ends' potentials through the earth's matrix, and carries
 an axial current driven by their difference through its internal impedance and the induction of all
 segments (Otero, Cidras and del Alamo, IEEE Trans. Power Delivery 14 (1999)). The earth's matrix is the
-static one; induction has no earth-return term, so the site must be small against the skin depth of the
-soil, 503 sqrt(rho/f) metres.
+static one; the induction holds the earth's return (:mod:`evenground.field._earth_return`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from math import hypot, pi, sqrt
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from evenground.errors import InputError, TooLargeError
-from evenground.field._dense import assemble_matrix
+from evenground.field._backfill import Backfill
+from evenground.field._circuit import Branches, Circuit, Injection, build_circuit
+from evenground.field._earth_return import (
+    EarthReturn,
+    fit_earth_return,
+    no_earth_return,
+    skin_depth_m,
+)
 from evenground.field._images import ImageSet, fit_images
-from evenground.field._metal import MU_0, Metal, internal_impedance
-from evenground.field._segments import SHORTEST_RADII, Segments, cut_conductors
-from evenground.field._solution import evaluate_potential
-from evenground.field._solve import Progress, default_limit, teller
-from evenground.model.electrode import Electrode, Point3
+from evenground.field._metal import Metal
+from evenground.field._network_compressed import (
+    compressed_network_bytes,
+    plan_network,
+    solve_compressed_network,
+)
+from evenground.field._network_dense import dense_network_bytes, solve_dense_network
+from evenground.field._segments import Segments
+from evenground.field._solution import SolverReport, evaluate_potential
+from evenground.field._solve import LEAST_BYTES, Progress, default_limit, sampled_means, teller
+from evenground.model.electrode import Electrode
 from evenground.model.soil import LayeredSoil
 
 __all__ = ["Injection", "NetworkSolution", "solve_network"]
@@ -32,16 +43,12 @@ FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 ComplexArray = NDArray[np.complex128]
 
-NEAR_M = 0.05
-"""An injection point may lie this far from the metal's nearest node. [m]"""
-
-
-@dataclass(frozen=True, slots=True)
-class Injection:
-    """Current fed into the metal at a place; its return is far away. [m, A]"""
-
-    at_m: Point3
-    current_a: complex
+DENSE_UP_TO = 1500
+"""Above this number of segments the matrices are compressed."""
+SHALLOW = 0.1
+"""Share of the skin depth down to which metal counts as lying at the surface for the earth's return."""
+CURRENT_ERROR = 1e-6
+"""Largest current that may be lost at a joint, as a share of what is injected."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,11 +63,14 @@ class NetworkSolution:
     ends : (2, n)
         Node at the start and end of each segment.
     leaked_a : (n,)
-        Current each segment leaks. [A]
+        Current each segment leaks; 0 where it is insulated. [A]
     axial_a : (n,)
         Mean axial current from start to end. [A]
     injected_at : (j,)
         Node of each injection.
+    earth_power_w, metal_power_w : float
+        Active power lost in the soil with its backfill, and in the metal with the earth's return. [W]
+    report : SolverReport
     notes : tuple of str
     """
 
@@ -74,7 +84,14 @@ class NetworkSolution:
     axial_a: ComplexArray
     injected_at: IntArray
     injections: tuple[Injection, ...]
-    notes: tuple[str, ...] = ()
+    earth_power_w: float
+    metal_power_w: float
+    report: SolverReport
+
+    @property
+    def notes(self) -> tuple[str, ...]:
+        """The report's notes."""
+        return self.report.notes
 
     @property
     def impedance_ohm(self) -> complex:
@@ -106,158 +123,171 @@ def solve_network(
     *,
     frequency_hz: float = 50.0,
     segment_m: float | None = None,
+    method: str = "auto",
+    earth_return: bool = True,
+    backfill: Mapping[str, Backfill] | None = None,
     memory_limit_bytes: int | None = None,
     progress: Progress | None = None,
 ) -> NetworkSolution:
-    """Solve bonded metal with its impedance for currents injected at stated places.
+    """Solve metal with its impedance for currents injected at stated places.
+
+    Conductors that touch are bonded. A piece of bare metal that touches no other is coupled to it through
+    the soil only.
 
     Parameters
     ----------
     metals : mapping
-        Conductor kind -> Metal.
+        Conductor kind -> Metal; insulated ones leak nothing.
     injections : sequence of Injection
+        Currents as phasors; negative ones are taken out. What they sum up to returns far away.
     frequency_hz : float
+    segment_m : float, optional
+        Largest segment length; None: half the typical distance between crossings. [m]
+    method : str
+        ``"dense"``, ``"compressed"``, or ``"auto"``: dense up to 1500 segments.
+    earth_return : bool
+        Whether induction knows of the conducting soil; False overestimates it on large sites.
+    backfill : mapping, optional
+        Conductor kind -> :class:`Backfill` around all conductors of that kind.
+    memory_limit_bytes, progress : optional
+        As for :func:`evenground.field.solve`.
 
     Raises
     ------
     InputError
-        A kind without metal, no injection, or one away from the metal.
+        A kind without metal, no injection, one away from the metal, or insulated metal that nothing earths.
+    NotConvergedError
+        The kernels could not be fitted, or the equations not solved.
     TooLargeError
-        The dense complex matrices would need more memory than allowed.
+        The job would need more memory than allowed.
+    CancelledError
+        Stopped by ``progress``.
     """
+    if method not in ("auto", "dense", "compressed"):
+        raise InputError(f"method: {method!r} is not 'auto', 'dense' or 'compressed'")
     tell = teller(progress)
-    missing = sorted({c.kind for c in electrode} - set(metals))
-    if missing:
-        raise InputError(f"metals: no metal given for {', '.join(missing)}")
-    if not injections:
-        raise InputError("injections: none given")
+    tell("layered-earth kernel", 0.0)
     images = fit_images(soil)
-    segments = cut_conductors(electrode.conductors, soil, segment_m)
-    _refuse_too_large(len(segments), memory_limit_bytes)
-    nodes, ends = _join_ends(segments)
-    at = np.array([_nearest(nodes, i.at_m) for i in injections], dtype=np.int64)
-    tell("earth", 0.1)
-    earth = np.asarray(np.linalg.inv(assemble_matrix(segments, images)), dtype=np.float64)
-    tell("induction", 0.4)
-    along = _axial_admittance(electrode, segments, metals, frequency_hz)
-    tell("network", 0.7)
-    v = _node_potentials(earth, along, ends, len(nodes), at, injections)
-    mean, drop = 0.5 * (v[ends[0]] + v[ends[1]]), v[ends[0]] - v[ends[1]]
+    returning = fit_earth_return(soil, frequency_hz) if earth_return else no_earth_return()
+    tell("cutting conductors", 0.02)
+    circuit = build_circuit(electrode, soil, metals, injections, frequency_hz, segment_m, backfill or {})
+    limit = memory_limit_bytes if memory_limit_bytes is not None else default_limit()
+    found, memory = _solve(circuit, images, returning, frequency_hz, method, limit, tell)
+    tell("checking", 0.96)
+    solution = _solution(circuit, soil, images, returning, found, memory, injections, frequency_hz)
     tell("done", 1.0)
-    notes = (*segments.notes, *_size_notes(segments, soil, frequency_hz))
-    return NetworkSolution(
-        soil, segments, images, nodes, ends, v, earth @ mean, along @ drop, at, tuple(injections), notes
-    )
+    return solution
 
 
-def _refuse_too_large(n: int, limit: int | None) -> None:
-    allowed = limit if limit is not None else default_limit()
-    memory = 80 * n**2
-    if memory > allowed:
+def _solve(
+    circuit: Circuit,
+    images: ImageSet,
+    earth_return: EarthReturn,
+    frequency_hz: float,
+    method: str,
+    limit: int,
+    tell: Callable[[str, float], None],
+) -> tuple[Branches, int]:
+    n = len(circuit.segments)
+    if method == "dense" or (method == "auto" and n <= DENSE_UP_TO):
+        memory = dense_network_bytes(n)
+        _refuse_above(limit, memory, n)
+        return solve_dense_network(circuit, images, earth_return, frequency_hz, tell), memory
+    _refuse_above(limit, LEAST_BYTES * n, n)
+    plan = plan_network(circuit)
+    memory = compressed_network_bytes(plan, n)
+    _refuse_above(limit, memory, n)
+    return solve_compressed_network(circuit, images, earth_return, frequency_hz, plan, tell), memory
+
+
+def _refuse_above(limit: int, memory: int, segments: int) -> None:
+    if memory > limit:
         raise TooLargeError(
-            f"{n} segments with axial currents need {memory / 1e9:.3g} GB; {allowed / 1e9:.3g} GB are "
+            f"{segments} segments with axial currents need {memory / 1e9:.3g} GB; {limit / 1e9:.3g} GB are "
             "allowed. Give a larger segment_m"
         )
 
 
-def _join_ends(segments: Segments) -> tuple[FloatArray, IntArray]:
-    """Number the ends of segments so that ends which touch share a node."""
-    from scipy.sparse import coo_matrix
-    from scipy.sparse.csgraph import connected_components
-    from scipy.spatial import cKDTree
-
-    n = len(segments)
-    points = np.concatenate([segments.start.T, segments.end.T])
-    radius = np.tile(segments.radius_m, 2)
-    reach = 0.999 * SHORTEST_RADII * radius
-    pairs = cKDTree(points).query_pairs(float(reach.max()) + 1e-3, output_type="ndarray")
-    a, b = pairs[:, 0], pairs[:, 1]
-    gap = np.linalg.norm(points[a] - points[b], axis=1)
-    keep = (gap <= np.maximum(np.maximum(reach[a], reach[b]), 1e-3)) & (a % n != b % n)
-    graph = coo_matrix((np.ones(int(keep.sum())), (a[keep], b[keep])), shape=(2 * n, 2 * n))
-    count, number = connected_components(graph, directed=False)
-    size = np.bincount(number, minlength=count)
-    nodes = np.stack([np.bincount(number, points[:, k], count) / size for k in range(3)], axis=1)
-    return nodes, number.reshape(2, n).astype(np.int64)
-
-
-def _nearest(nodes: FloatArray, at_m: Point3) -> int:
-    gap = np.linalg.norm(nodes - np.array(at_m), axis=1)
-    k = int(np.argmin(gap))
-    if gap[k] > NEAR_M:
-        raise InputError(
-            f"injection at {at_m}: the nearest joint or end of metal lies {gap[k]:.3g} m away "
-            f"(allowed {NEAR_M} m)"
-        )
-    return k
-
-
-def _axial_admittance(
-    electrode: Electrode, segments: Segments, metals: Mapping[str, Metal], frequency_hz: float
-) -> ComplexArray:
-    """Inverse of the matrix of internal impedances and inductive reactances. [S]"""
-    n = len(segments)
-    pairs = (1, 2)
-    direct = ImageSet(
-        first=np.zeros(pairs, dtype=np.int64),
-        count=np.ones(pairs, dtype=np.int64),
-        coefficient=np.ones(1),
-        flip=np.ones(1),
-        shift=np.zeros(1),
-        error=0.0,
-        terms=1,
-        layers=1,
-    )
-    one_layer = _in_one_layer(segments)
-    inverse_distance = assemble_matrix(one_layer, direct)
-    reactance = MU_0 / (4.0 * pi) * (segments.vector.T @ segments.vector) * inverse_distance
-    impedance = 2j * pi * frequency_hz * reactance
-    per_metre = np.zeros(len(electrode.conductors), dtype=complex)
-    known: dict[tuple[str, float], complex] = {}
-    for k, c in enumerate(electrode):
-        key = (c.kind, c.radius_m)
-        if key not in known:
-            known[key] = internal_impedance(metals[c.kind], c.radius_m, frequency_hz)
-        per_metre[k] = known[key]
-    impedance[np.arange(n), np.arange(n)] += per_metre[segments.conductor] * segments.length_m
-    return np.asarray(np.linalg.inv(impedance))
-
-
-def _in_one_layer(segments: Segments) -> Segments:
-    from dataclasses import replace
-
-    return replace(segments, layer=np.zeros(len(segments), dtype=np.int64))
-
-
-def _node_potentials(
-    earth: FloatArray,
-    along: ComplexArray,
-    ends: IntArray,
-    nodes: int,
-    at: IntArray,
+def _solution(
+    circuit: Circuit,
+    soil: LayeredSoil,
+    images: ImageSet,
+    earth_return: EarthReturn,
+    found: Branches,
+    memory: int,
     injections: Sequence[Injection],
-) -> ComplexArray:
-    n = ends.shape[1]
-    rows = np.arange(n)
-    incidence, mean = np.zeros((n, nodes)), np.zeros((n, nodes))
-    np.add.at(incidence, (rows, ends[0]), 1.0)
-    np.add.at(incidence, (rows, ends[1]), -1.0)
-    np.add.at(mean, (rows, ends[0]), 0.5)
-    np.add.at(mean, (rows, ends[1]), 0.5)
-    y = incidence.T @ along @ incidence + mean.T @ earth @ mean
-    fed = np.zeros(nodes, dtype=complex)
-    np.add.at(fed, at, [i.current_a for i in injections])
-    return np.asarray(np.linalg.solve(y, fed))
+    frequency_hz: float,
+) -> NetworkSolution:
+    segments, v = circuit.segments, found.potential_v
+    leaked = np.zeros(len(segments), dtype=complex)
+    leaked[circuit.bare] = found.leaked_a
+    mean, drop = circuit.mean() @ v, circuit.incidence() @ v
+    lost = circuit.mean().T @ found.leaked_a + circuit.incidence().T @ found.axial_a - circuit.fed_a
+    report = SolverReport(
+        method=found.method,
+        segments=len(segments),
+        layers=soil.layers,
+        images=images.terms,
+        kernel_error=images.error,
+        residual=found.residual,
+        energy_balance=_energy_balance(circuit, soil, images, found.leaked_a, mean),
+        iterations=found.iterations,
+        longest_segment_m=float(segments.length_m.max()),
+        shortest_segment_m=float(segments.length_m.min()),
+        memory_bytes=memory,
+        notes=(*segments.notes, *_notes(circuit, soil, earth_return, frequency_hz)),
+        node_balance=float(np.max(np.abs(lost)) / np.max(np.abs(circuit.fed_a))),
+    )
+    return NetworkSolution(
+        soil,
+        segments,
+        images,
+        circuit.nodes_m,
+        circuit.ends,
+        v,
+        leaked,
+        found.axial_a,
+        circuit.injected_at,
+        tuple(injections),
+        float(np.vdot(found.leaked_a, mean).real),
+        float(np.vdot(found.axial_a, drop).real),
+        report,
+    )
 
 
-def _size_notes(segments: Segments, soil: LayeredSoil, frequency_hz: float) -> tuple[str, ...]:
+def _energy_balance(
+    circuit: Circuit, soil: LayeredSoil, images: ImageSet, leaked: ComplexArray, mean: ComplexArray
+) -> float:
+    """Power leaked by a sample of segments, against that with their potentials computed anew."""
+    leaking = circuit.leaking
+    chosen, real = sampled_means(soil, leaking, images, np.ascontiguousarray(leaked.real))
+    imag = sampled_means(soil, leaking, images, np.ascontiguousarray(leaked.imag))[1]
+    fresh = real + 1j * imag + circuit.series_ohm[chosen] * leaked[chosen]
+    difference = np.sum(np.conj(leaked[chosen]) * (fresh - mean[chosen]))
+    return float(abs(difference) / np.sum(np.abs(leaked[chosen] * mean[chosen])))
+
+
+def _notes(
+    circuit: Circuit, soil: LayeredSoil, earth_return: EarthReturn, frequency_hz: float
+) -> tuple[str, ...]:
+    found, segments = [], circuit.segments
     low = np.minimum(segments.start, segments.end).min(axis=1)
     high = np.maximum(segments.start, segments.end).max(axis=1)
-    extent = hypot(*(high - low)[:2])
-    depth = 503.0 * sqrt(min(soil.resistivities_ohm_m) / frequency_hz)
-    if extent > 0.5 * depth:
-        return (
+    deepest, extent = float(high[2]), float(np.hypot(*(high - low)[:2]))
+    skin = skin_depth_m(min(soil.resistivities_ohm_m), frequency_hz)
+    if len(earth_return.weight) == 0 and extent > 0.5 * skin:
+        found.append(
             f"the metal extends over {extent:.0f} m, more than half the skin depth of the soil "
-            f"({depth:.0f} m): the induction has no earth-return term and is overestimated",
+            f"({skin:.0f} m): the induction has no earth-return term and is overestimated"
         )
-    return ()
+    elif len(earth_return.weight) and deepest > SHALLOW * skin:
+        found.append(
+            f"metal reaches {deepest:.0f} m down, more than a tenth of the skin depth of the soil "
+            f"({skin:.0f} m): the earth's return is that of metal near the surface"
+        )
+    insulated = len(circuit.segments) - len(circuit.bare)
+    if insulated:
+        found.append(f"{insulated} segments are insulated and leak nothing")
+    if earth_return.error > 0.0:
+        found.append(f"earth's return: spectrum of the layered soil fitted to {earth_return.error:.1e}")
+    return tuple(found)

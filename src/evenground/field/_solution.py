@@ -42,6 +42,8 @@ class SolverReport:
     memory_bytes : int
         Estimate made before the solve.
     notes : tuple of str
+    node_balance : float, optional
+        Largest current lost at a joint over the largest injected; None for equipotential metal.
     """
 
     method: str
@@ -56,6 +58,7 @@ class SolverReport:
     shortest_segment_m: float
     memory_bytes: int
     notes: tuple[str, ...] = ()
+    node_balance: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

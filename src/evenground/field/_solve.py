@@ -165,16 +165,24 @@ def energy_balance(
 
     ``current`` is for one volt on all segments.
     """
+    chosen, mean = sampled_means(soil, segments, images, current)
+    mean += series[chosen] * current[chosen]
+    return float(abs(np.sum(current[chosen] * (mean - 1.0))) / np.sum(np.abs(current[chosen])))
+
+
+def sampled_means(
+    soil: LayeredSoil, segments: Segments, images: ImageSet, current: FloatArray
+) -> tuple[NDArray[np.int64], FloatArray]:
+    """A sample of the segments, and their mean potentials computed by the evaluation used for maps. [V]"""
     n = len(segments)
-    chosen = np.unique(np.linspace(0, n - 1, min(n, CHECKED_SEGMENTS)).astype(int))
+    chosen = np.unique(np.linspace(0, n - 1, min(n, CHECKED_SEGMENTS)).astype(np.int64))
     x, w = np.polynomial.legendre.leggauss(6)
     t = 0.5 + 0.5 * x
     # clustered at the ends like the potential of a touching conductor
     u, weight = t * t * (3.0 - 2.0 * t), 0.5 * w * 6.0 * t * (1.0 - t)
     points = segments.start[:, chosen, None] + segments.vector[:, chosen, None] * u
     values = evaluate_potential(soil, segments, images, current, points.reshape(3, -1).T)
-    mean = values.reshape(len(chosen), -1) @ weight + series[chosen] * current[chosen]
-    return float(abs(np.sum(current[chosen] * (mean - 1.0))) / np.sum(np.abs(current[chosen])))
+    return chosen, values.reshape(len(chosen), -1) @ weight
 
 
 def _group_notes(electrode: Electrode) -> tuple[str, ...]:
