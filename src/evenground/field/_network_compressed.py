@@ -37,7 +37,7 @@ FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 Tell = Callable[[str, float], None]
 
-TOLERANCE = 1e-7
+TOLERANCE = 3e-7
 RESTART = 120
 MOST_ITERATIONS = 600
 EARTH_GROUPS = 300
