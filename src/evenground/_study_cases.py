@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING
 
 from evenground import _study_parts as parts
 from evenground import _study_surroundings as around
-from evenground._study_field import depth_sections, solve_metal
+from evenground._study_field import depth_sections
+from evenground._study_metal import solve_metal
 from evenground._study_split import refuse_beyond_drive, share_currents
 from evenground.errors import Finding, InputError
+from evenground.model.metal import DepthSection, MetalDrop, SeparateResult
 from evenground.model.study import (
     Check,
     ClosedFormResult,
-    DepthSection,
     FieldSummary,
-    SeparateResult,
     SoilCase,
     Verdict,
     joint_verdict,
@@ -63,6 +63,7 @@ class CaseResult:
     checks: tuple[Check, ...]
     steps: tuple[Step, ...]
     separate: tuple[SeparateResult, ...] = ()
+    metal_drop: MetalDrop | None = None
     sections: tuple[DepthSection, ...] = ()
     boundary: Boundary = NO_BOUNDARY
     risks: tuple[ZoneRisk, ...] = ()
@@ -144,6 +145,7 @@ def _one_case(
         project,
         layout,
         layers,
+        conductors,
         segment_m=project.assessment.segment_m,
         tell=lambda text, done: tell(f"field solution: {text}", 0.05 + 0.5 * done),
     )
@@ -177,7 +179,7 @@ def _one_case(
     )
     safety = replace(safety, shocks=(*safety.shocks, *separate), findings=(*safety.findings, *near))
     tell("refinement of the segments", 0.9)
-    errors = parts.refinement_errors(project, layout, layers, solved, safety.shocks)
+    errors = parts.refinement_errors(project, layout, layers, conductors, solved, safety.shocks)
     checks = judge(
         safety.shocks,
         safety.limits,
@@ -209,6 +211,7 @@ def _one_case(
         separate=solved.separate(project, gpr_v),
         faults=tuple(faults),
         split=split,
+        metal_drop=solved.metal_drop(gpr_v),
         sections=depth_sections(solved, project.assessment.sections),
         boundary=boundary,
         risks=risks,

@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 from evenground.errors import Finding, InputError
 from evenground.field import Backfill, Link, solve, solve_groups
 from evenground.model.electrode import Electrode, Embedding
-from evenground.model.study import DepthSection, FieldSummary, SeparateResult
+from evenground.model.metal import DepthSection, MetalDrop, SeparateResult
+from evenground.model.study import FieldSummary
 from evenground.safety import SeparateMetal, Surface
 
 if TYPE_CHECKING:
@@ -23,7 +24,16 @@ if TYPE_CHECKING:
     from evenground.model.site import DepthLine
     from evenground.model.soil import LayeredSoil
 
-__all__ = ["MAIN", "SolvedMetal", "depth_sections", "shortest_segment_m", "solve_metal", "with_backfill"]
+__all__ = [
+    "MAIN",
+    "SolvedMetal",
+    "UnitDrop",
+    "depth_sections",
+    "field_summary",
+    "shortest_segment_m",
+    "solve_bonded",
+    "with_backfill",
+]
 
 FloatArray = NDArray[np.float64]
 Tell = Callable[[str, float], None]
@@ -32,6 +42,18 @@ SHORTEST_RADII = 4.0
 """Segments are at least this many radii long, as the field solution asks."""
 SECTION_POINTS = (161, 81)
 """Points of a depth section along and down."""
+
+
+@dataclass(frozen=True)
+class UnitDrop:
+    """Voltage along the metal per ampere of fault current. [ohm, m]"""
+
+    impedance_ohm: complex
+    resistance_ohm: float
+    drop_ohm: float
+    furthest_m: tuple[float, float, float]
+    out_of_phase: float
+    notes: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -50,6 +72,7 @@ class SolvedMetal:
     leaked: dict[str, float]
     own_ohm: dict[str, float]
     mutual_ohm: dict[str, float]
+    drop: UnitDrop | None = None
 
     @property
     def resistance_ohm(self) -> float:
@@ -72,6 +95,20 @@ class SolvedMetal:
             for name, share in self.shares.items()
         )
 
+    def metal_drop(self, gpr_v: Mapping[str, float]) -> MetalDrop | None:
+        """Voltage along the metal in every scenario; None when the metal is at one potential."""
+        if self.drop is None:
+            return None
+        per_volt = self.drop.drop_ohm / self.resistance_ohm
+        return MetalDrop(
+            self.drop.impedance_ohm,
+            self.drop.resistance_ohm,
+            {scenario: per_volt * rise for scenario, rise in gpr_v.items()},
+            self.drop.furthest_m,
+            self.drop.out_of_phase,
+            self.drop.notes,
+        )
+
     def touchable(self, project: Project, layout: ElectrodeLayout) -> tuple[SeparateMetal, ...]:
         """The separate electrodes that people can touch."""
         rows = []
@@ -83,7 +120,7 @@ class SolvedMetal:
         return tuple(rows)
 
 
-def solve_metal(
+def solve_bonded(
     project: Project,
     layout: ElectrodeLayout,
     layers: LayeredSoil,
@@ -91,7 +128,7 @@ def solve_metal(
     segment_m: float | None = None,
     tell: Tell | None = None,
 ) -> SolvedMetal:
-    """Solve all metal of the project in one soil.
+    """Solve all metal of the project in one soil, each bonded piece at one potential.
 
     Raises
     ------
@@ -106,7 +143,7 @@ def solve_metal(
     def unit_v(points_m: FloatArray) -> FloatArray:
         return solution.potential_v(points_m, gpr_v=1.0)
 
-    summary = _summary(solution.report, layers, solution.resistance_ohm, solution.resistance_error_ohm)
+    summary = field_summary(solution.report, layers, solution.resistance_ohm, solution.resistance_error_ohm)
     return SolvedMetal(summary, _at_surface(unit_v), unit_v, {}, {}, {}, {})
 
 
@@ -146,7 +183,7 @@ def _with_separate(
     row = {g: k for k, g in enumerate(solution.groups)}
     error = float(solution.relative_error[row[MAIN]]) * resistance
     return SolvedMetal(
-        summary=_summary(solution.report, layers, resistance, error),
+        summary=field_summary(solution.report, layers, resistance, error),
         surface=_at_surface(unit_v),
         unit_v=unit_v,
         shares={g: state.potential_v[g].real for g in others},
@@ -194,7 +231,7 @@ def _at_surface(unit_v: Callable[[FloatArray], FloatArray]) -> Surface:
     return Surface(potential)
 
 
-def _summary(report: SolverReport, soil: LayeredSoil, resistance: float, error: float) -> FieldSummary:
+def field_summary(report: SolverReport, soil: LayeredSoil, resistance: float, error: float) -> FieldSummary:
     return FieldSummary(
         resistance_ohm=resistance,
         resistance_error_ohm=error,

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from evenground._study_coverage import CONNECTIONS_OPEN, FENCES_OPEN, TRANSFER_OPEN, settled_subjects
-from evenground._study_field import shortest_segment_m, solve_metal
+from evenground._study_field import shortest_segment_m
+from evenground._study_metal import solve_metal
 from evenground.errors import Finding, Severity
 from evenground.model.study import Check, ClosedFormResult, Verdict
 from evenground.provenance import recording
@@ -45,6 +46,8 @@ SPLIT_COMPUTED = (
     "touch voltage at towers and joints"
 )
 SEASON_OPEN = "Seasonal change of the soil (dry, frozen, wet top layer) and later earthworks"
+METAL_OPEN = "Voltage drop along the metal: all metal is taken at one potential"
+METAL_STATED = "Metal that carries the potential of one part of the site to another (cable screens, rails)"
 SEASON_STATED = "Seasons of the soil other than those stated"
 
 NOT_CHECKED = (
@@ -54,7 +57,7 @@ NOT_CHECKED = (
     ),
     ("fence", FENCES_OPEN),
     ("transferred", TRANSFER_OPEN),
-    ("equipotential", "Voltage drop along the metal: all metal is taken at one potential"),
+    ("equipotential", METAL_OPEN),
     ("season", SEASON_OPEN),
     ("cover", "Condition of the surface cover over the years (fouled, thinned, wet beyond the stated value)"),
     ("lightning", "Lightning shielding, surge arrester leads and impulse behaviour"),
@@ -123,6 +126,7 @@ def refinement_errors(
     project: Project,
     layout: ElectrodeLayout,
     layers: LayeredSoil,
+    conductors: Mapping[str, ConductorResult],
     solved: SolvedMetal,
     shocks: Sequence[ShockResult],
 ) -> dict[str, float]:
@@ -138,7 +142,7 @@ def refinement_errors(
     finer_m = max(field.longest_segment_m / 2, shortest_segment_m(layout))
     if 2 * field.segments > MOST_REFINED or finer_m > 0.8 * field.longest_segment_m:
         return dict.fromkeys(("touch", "step"), 10 * relative)
-    fine = solve_metal(project, layout, layers, segment_m=finer_m)
+    fine = solve_metal(project, layout, layers, conductors, segment_m=finer_m)
     finer = fine.resistance_ohm / solved.resistance_ohm
     errors = {}
     for quantity in ("touch", "step"):
@@ -293,6 +297,8 @@ def not_checked(project: Project, *, computed_split: bool = False) -> tuple[str,
     texts = dict(NOT_CHECKED)
     if project.seasons:
         texts["season"] = SEASON_STATED
+    if project.assessment.entry_points:
+        texts["equipotential"] = METAL_STATED
     if computed_split:
         texts["current-split"] = SPLIT_COMPUTED
     rows = [settled.get(text, text) for text in texts.values()]

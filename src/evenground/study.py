@@ -99,6 +99,7 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
         soil_used=worst.soil,
         separate=worst.separate,
         separate_metal=layout.separate,
+        metal_drop=worst.metal_drop,
         sections=worst.sections,
         surroundings=around.surroundings(project, metalwork, worst.boundary),
         risks=worst.risks,

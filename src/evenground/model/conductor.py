@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-__all__ = ["ConductorRequest", "ConductorResult"]
+__all__ = ["ConductorRequest", "ConductorResult", "ElectricalMetal"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +42,8 @@ class ConductorRequest:
         Mechanical minimum, when it differs from the table's. [mm2]
     stock_series : str
         ``"metric"`` or ``"awg"``: which strands are looked up.
+    relative_permeability : float or None
+        Of the steel, where the voltage along the metal is computed; None: the program's value.
     """
 
     role: str
@@ -62,6 +64,17 @@ class ConductorRequest:
     min_area_mm2: float | None = None
     path: tuple[str | int, ...] = ()
     stock_series: str = "metric"
+    relative_permeability: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ElectricalMetal:
+    """Electrical constants of a round conductor; a cladding of thickness 0 is none. [ohm m, -, m]"""
+
+    resistivity_ohm_m: float
+    relative_permeability: float = 1.0
+    cladding_thickness_m: float = 0.0
+    cladding_resistivity_ohm_m: float = 1.72e-8
 
 
 @dataclass(frozen=True, slots=True)

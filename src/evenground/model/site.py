@@ -10,6 +10,7 @@ __all__ = [
     "Assessment",
     "BackfillLayout",
     "DepthLine",
+    "EntryPoint",
     "ExtraRun",
     "MatLayout",
     "MetalLink",
@@ -176,6 +177,15 @@ class DepthLine:
 
 
 @dataclass(frozen=True, slots=True)
+class EntryPoint:
+    """A place in plan where fault current enters the metal, and its share of that current. [m, -]"""
+
+    at_m: Point2
+    share: float
+    path: tuple[str | int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class Assessment:
     """How shocks are judged.
 
@@ -220,6 +230,8 @@ class Assessment:
         Lines to show besides those through the worst places.
     sections : tuple of DepthLine
         Lines below which the potential in depth is shown.
+    entry_points : tuple of EntryPoint
+        Where the fault current enters; given, the voltage along the metal is computed.
     """
 
     standard: str = "ieee80"
@@ -241,6 +253,7 @@ class Assessment:
     sections: tuple[DepthLine, ...] = ()
     person: Person | None = None
     exposure: Exposure | None = None
+    entry_points: tuple[EntryPoint, ...] = ()
 
     @property
     def touch_reach_m(self) -> float:

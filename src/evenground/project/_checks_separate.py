@@ -12,6 +12,7 @@ from evenground.project._words import shorten
 
 __all__ = ["check_separate"]
 
+SHARE_SLACK = 1e-6
 MAIN = "mat"
 """The main electrode, in links."""
 
@@ -39,6 +40,7 @@ def check_separate(look: Look) -> None:
     for i, rods in records(look.data.get("rods")):
         _rod_backfill(look, ("rods", i), rods)
     _sections(look)
+    _entries(look, any(entry.get("links") for _, entry in entries))
 
 
 def _name(look: Look, path: Path, name: str | None, before: list[str | None]) -> None:
@@ -98,6 +100,20 @@ def _backfill(look: Look, path: Path, item: Record, metal_mm: float | None) -> N
     elif outer > 2000:
         message = f"a backfill {outer:g} mm across is wider than the model of a thin conductor allows"
         look.warn("backfill-wide", place, message, "the resistance is an estimate; use more conductors")
+
+
+def _entries(look: Look, linked: bool) -> None:
+    """Shares of the entry points make one; links belong to a network, which entry points do not know."""
+    path: Path = ("assessment", "entry_points")
+    entries = list(records(section(look.data.get("assessment")).get("entry_points")))
+    shares = [1.0 if e.get("share") is None else number(e, "share") for _, e in entries]
+    known = [s for s in shares if s is not None]
+    if entries and len(known) == len(shares) and abs(sum(known) - 1.0) > SHARE_SLACK:
+        message = f"the shares of the entry points add up to {sum(known):g}"
+        look.error("entry-shares", path, message, "give shares that make 1 together")
+    if entries and linked:
+        message = "entry_points are given while separate electrodes have links"
+        look.error("entry-links", path, message, "leave out the links, or the entry points")
 
 
 def _sections(look: Look) -> None:

@@ -15,6 +15,7 @@ from evenground.model.site import (
     Assessment,
     BackfillLayout,
     DepthLine,
+    EntryPoint,
     ExtraRun,
     MatLayout,
     MetalLink,
@@ -255,6 +256,7 @@ def _conductor(key: str, file: ConductorFile) -> ConductorRequest:
         life_years=file.corrosion.life_years,
         corrosion_area_fraction=file.corrosion.area_percent / 100,
         min_area_mm2=file.min_area_mm2,
+        relative_permeability=file.relative_permeability,
         path=("conductors", key),
     )
 
@@ -355,6 +357,15 @@ def _assessment(file: AssessmentFile) -> Assessment:
     values = file.model_dump()
     lines = tuple(ProfileLine(p.name, tuple((x, y) for x, y in p.points_m)) for p in file.profiles)
     sections = tuple(_section(s) for s in file.sections)
-    shaped = {"touch_area_m": _outline(file.touch_area_m), "profiles": lines, "sections": sections}
+    entries = tuple(
+        EntryPoint((e.at_m[0], e.at_m[1]), e.share, ("assessment", "entry_points", i))
+        for i, e in enumerate(file.entry_points)
+    )
+    shaped = {
+        "touch_area_m": _outline(file.touch_area_m),
+        "profiles": lines,
+        "sections": sections,
+        "entry_points": entries,
+    }
     values |= {"person": to_person(file.person), "exposure": to_exposure(file.exposure)}
     return Assessment(**(values | shaped))

@@ -330,6 +330,10 @@ class ConductorFile(Base):
     current_share: Annotated[float, Field(gt=0, le=1)] = Field(
         default=1.0, description="Share of the fault current one such conductor must carry, above 0 to 1."
     )
+    relative_permeability: Annotated[float, Field(ge=1, le=10_000)] | None = Field(
+        default=None,
+        description="Of steel, for the voltage along the metal; left out: 150 for steel, 1 for other metals.",
+    )
     corrosion: CorrosionFile = Field(default_factory=CorrosionFile, description="Allowance for corrosion.")
 
 

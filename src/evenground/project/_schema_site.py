@@ -188,6 +188,15 @@ class SectionFile(Base):
     depth_m: Annotated[float, Field(gt=0, le=1e4)] = Field(description="Depth of the section. [m]")
 
 
+class EntryPointFile(Base):
+    """A place where fault current enters the metal."""
+
+    at_m: Point = Field(description="Place in plan, [x, y], within 1 m of a conductor. [m]")
+    share: Annotated[float, Field(gt=0, le=1)] = Field(
+        default=1.0, description="Share of the fault current that enters here; all shares together make 1."
+    )
+
+
 class AssessmentFile(Base):
     """How touch and step voltages are judged."""
 
@@ -243,4 +252,8 @@ class AssessmentFile(Base):
     )
     sections: list[SectionFile] = Field(
         default_factory=list, description="Lines below which the potential in depth is shown."
+    )
+    entry_points: list[EntryPointFile] = Field(
+        default_factory=list,
+        description="Where the fault current enters; given, the voltage along the metal is computed.",
     )
