@@ -198,8 +198,8 @@ def _notes(out_of_phase: float) -> tuple[str, ...]:
     if out_of_phase <= OUT_OF_PHASE:
         return ()
     return (
-        f"Up to {out_of_phase:.0%} of the surface potential is out of phase with the potential rise. Touch and "
-        "step voltages are magnitudes of phasors; maps of potential and sections show the part in phase.",
+        f"Up to {out_of_phase:.0%} of the surface potential is out of phase with the potential rise. Touch "
+        "and step voltages are magnitudes of phasors; maps of potential and sections show the part in phase.",
     )
 
 
@@ -222,8 +222,9 @@ def _surface(
     """Touch against the bonded metal nearest in plan, step as the magnitude of a phasor."""
     start, end = solution.segments.start[:2, own].T, solution.segments.end[:2, own].T
     upright = np.all(start == end, axis=1)
-    lines = shapely.linestrings(np.stack([start, end + np.where(upright, ON_METAL_M, 0.0)[:, None]], axis=1))
-    tree = shapely.STRtree(lines)
+    far = end + np.where(upright, ON_METAL_M, 0.0)[:, None]
+    lines = np.asarray(shapely.linestrings(np.stack([start, far], axis=1)), dtype=object)
+    tree = shapely.STRtree(list(lines))
     ends = solution.ends[:, own]
     low, high = (solution.node_potential_v[ends[k]] / reference for k in (0, 1))
 

@@ -68,3 +68,22 @@ def test_a_section_needs_two_places():
     assert BASE.count("\nassessment:\n") == 1
     text = BASE.replace("\nassessment:\n", f"\nassessment:\n  sections: [{section}]\n")
     assert [f.code for f in errors(text)] == ["section-short"]
+
+
+@pytest.mark.parametrize(
+    ("entries", "code"),
+    [
+        ("[{at_m: [0, 0], share: 0.5}, {at_m: [9, 0], share: 0.4}]", "entry-shares"),
+        ("[{at_m: [0, 0]}, {at_m: [9, 0]}]", "entry-shares"),
+        ("[{at_m: [0, 0], share: 1.5}]", "value-range"),
+    ],
+)
+def test_shares_of_entry_points_make_one(entries, code):
+    text = BASE.replace("\nassessment:\n", f"\nassessment:\n  entry_points: {entries}\n")
+    assert [f.code for f in errors(text)] == [code]
+
+
+def test_entry_points_and_links_are_not_combined():
+    linked = PIPE.replace("    runs:", "    links: [{to: mat, resistance_ohm: 1}]\n    runs:")
+    text = (BASE + linked).replace("\nassessment:\n", "\nassessment:\n  entry_points: [{at_m: [0, 0]}]\n")
+    assert [f.code for f in errors(text)] == ["entry-links"]
