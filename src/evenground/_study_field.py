@@ -232,6 +232,7 @@ def _at_surface(unit_v: Callable[[FloatArray], FloatArray]) -> Surface:
 
 
 def field_summary(report: SolverReport, soil: LayeredSoil, resistance: float, error: float) -> FieldSummary:
+    """What the report says about a field solution. [ohm]"""
     return FieldSummary(
         resistance_ohm=resistance,
         resistance_error_ohm=error,
