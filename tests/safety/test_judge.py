@@ -6,7 +6,16 @@ import pytest
 
 from evenground.model.fault import FaultResult, FaultScenario
 from evenground.model.site import Assessment, SurfaceZone
-from evenground.model.study import ClosedFormResult, FieldSummary, Place, ShockResult, Verdict, ZoneLimit
+from evenground.model.study import (
+    Check,
+    ClosedFormResult,
+    FieldSummary,
+    Place,
+    ShockResult,
+    Study,
+    Verdict,
+    ZoneLimit,
+)
 from evenground.safety import judge, zone_limits
 
 FIELD = FieldSummary(2.5, 0.0025, 500, 1, 1e-6, 1e-12, 1e-10, 1, "dense", 3.5)
@@ -89,3 +98,15 @@ def test_a_time_beyond_the_guide_is_marked():
     slow = dataclasses.replace(FAULT, scenario=dataclasses.replace(SCENARIO, shock_time_s=5.0))
     (row,) = zone_limits([SurfaceZone("yard")], [slow], Assessment(), 100.0)
     assert "t <= 3" in row.outside
+
+
+def test_a_count_that_is_kept_never_comes_before_a_voltage():
+    """Of passing checks the reader sees the shock voltage with the smallest margin first."""
+    from types import SimpleNamespace
+
+    def check(identity, value, limit, unit):
+        place = Place(0.0, 0.0)
+        return Check(identity, identity, Verdict.PASS, value, limit, unit, place=place)
+
+    rows = (check("bonds", 0.0, 0.0, ""), check("touch", 90.0, 100.0, "V"), check("step", 10.0, 100.0, "V"))
+    assert Study.governing_check.fget(SimpleNamespace(checks=rows)).identity == "touch"

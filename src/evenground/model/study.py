@@ -42,6 +42,7 @@ __all__ = [
     "Verdict",
     "ZoneLimit",
     "joint_verdict",
+    "urgency",
 ]
 
 
@@ -122,6 +123,17 @@ def joint_verdict(checks: Iterable[Check]) -> Verdict:
     if Verdict.NOT_DECIDED in outcomes or not outcomes:
         return Verdict.NOT_DECIDED
     return Verdict.PASS
+
+
+def _is_shock(check: Check) -> bool:
+    return check.unit == "V" and check.place is not None
+
+
+def urgency(check: Check) -> float:
+    """The smaller, the sooner to be read: the margin; without one, broken checks first, kept ones last."""
+    if check.margin is not None:
+        return check.margin
+    return 1e9 if check.verdict is Verdict.PASS else -1e9
 
 
 @dataclass(frozen=True, slots=True)
@@ -340,7 +352,7 @@ class Study:
         rows = [c for c in self.checks if c.governing]
         return min(
             rows,
-            key=lambda c: (order[c.verdict], c.place is None, -1e9 if c.margin is None else c.margin),
+            key=lambda c: (order[c.verdict], not _is_shock(c), urgency(c)),
         )
 
     def to_json(self, *, indent: int | None = 2) -> str:

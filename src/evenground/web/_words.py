@@ -10,7 +10,7 @@ from shapely.geometry import LineString, Point
 
 from evenground.deliver.format import format_place, format_quantity, format_value, unit_text
 from evenground.deliver.words import check_sentence, margin_text, standards_text, summary_sentences
-from evenground.model.study import Verdict
+from evenground.model.study import Verdict, urgency
 
 if TYPE_CHECKING:
     from evenground.model.study import Check, Study
@@ -55,9 +55,7 @@ def key_figures(study: Study) -> list[tuple[str, str]]:
 
 def check_rows(study: Study) -> list[dict[str, Any]]:
     """Every check as a row; the governing ones with the smallest margin first."""
-    order = sorted(
-        study.checks, key=lambda c: (not c.governing, -1e9 if c.margin is None else c.margin, c.title)
-    )
+    order = sorted(study.checks, key=lambda c: (not c.governing, urgency(c), c.title))
     return [_row(c) for c in order]
 
 
