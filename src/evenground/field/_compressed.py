@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from evenground.errors import NotConvergedError
 from evenground.field._clusters import Partition
-from evenground.field._dense import Result, merged
+from evenground.field._dense import Result
 from evenground.field._images import ImageSet
 from evenground.field._segments import Segments, reordered
 from evenground.field._tables import pack_matrix
@@ -293,10 +293,8 @@ def solve_compressed(
         x, steps, left = conjugate_gradients(matrix, right[parts.order, case], tell)
         current[parts.order, case] = x
         iterations, residual = max(iterations, steps), max(residual, left)
-    spread = merged(segments, current)[parts.order]
-    power = np.array([column @ matrix.multiply(column) for column in np.ascontiguousarray(spread.T)])
     method = f"compressed (mean rank {matrix.mean_rank:.1f}), conjugate gradients"
-    return Result(current, power, residual, iterations, method)
+    return Result(current, residual, iterations, method)
 
 
 def conjugate_gradients(

@@ -12,21 +12,16 @@ from evenground.field._images import ImageSet
 from evenground.field._segments import Segments
 from evenground.field._tables import pack_matrix
 
-__all__ = ["Result", "assemble_matrix", "dense_bytes", "merged", "solve_dense"]
+__all__ = ["Result", "assemble_matrix", "dense_bytes", "solve_dense"]
 
 FloatArray = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
 class Result:
-    """Currents (n, cases) for the potentials asked for, and how they were found.
-
-    ``merged_power`` is the power that the currents of each case would take with neighbouring segments
-    merged in pairs: by Thomson's principle more than the true one. [W]
-    """
+    """Currents (n, cases) for the potentials asked for, and how they were found."""
 
     current: FloatArray
-    merged_power: FloatArray
     residual: float
     iterations: int
     method: str
@@ -44,24 +39,6 @@ def assemble_matrix(segments: Segments, images: ImageSet) -> FloatArray:
     matrix = np.empty((len(segments), len(segments)))
     _kernels.assemble(matrix, *pack_matrix(segments, images))
     return matrix
-
-
-def pairs_of(segments: Segments) -> NDArray[np.int64]:
-    """First index of each group of at most two neighbours on one conductor in one layer."""
-    n = len(segments)
-    new = np.ones(n, dtype=bool)
-    new[1:] = (np.diff(segments.conductor) != 0) | (np.diff(segments.layer) != 0)
-    run_start = np.maximum.accumulate(np.where(new, np.arange(n), 0))
-    return np.flatnonzero((np.arange(n) - run_start) % 2 == 0)
-
-
-def merged(segments: Segments, current: FloatArray) -> FloatArray:
-    """Currents (n, cases) spread evenly over neighbours merged in pairs."""
-    first = pairs_of(segments)
-    counts = np.diff(np.append(first, len(segments)))
-    density = np.add.reduceat(current, first, axis=0)
-    density /= np.add.reduceat(segments.length_m, first)[:, None]
-    return np.asarray(np.repeat(density, counts, axis=0) * segments.length_m[:, None])
 
 
 def solve_dense(
@@ -103,6 +80,4 @@ def solve_dense(
     residual = float(np.max(np.abs(multiply(current) - right)))
     if not residual < 1e-6:
         raise NotConvergedError(f"the dense solve left a residual of {residual:.1e} (allowed 1e-6)")
-    spread = merged(segments, current)
-    power = np.sum(spread * multiply(spread), axis=0)
-    return Result(current, power, residual, 0, "dense, Cholesky")
+    return Result(current, residual, 0, "dense, Cholesky")

@@ -10,11 +10,12 @@ from numpy.typing import ArrayLike, NDArray
 
 from evenground.errors import InputError
 from evenground.field._backfill import Backfill, embed, series_resistance
+from evenground.field._checks import check_solution
 from evenground.field._geometry import find_meetings
 from evenground.field._images import ImageSet, fit_images
 from evenground.field._segments import Segments, cut_conductors
 from evenground.field._solution import SolverReport, evaluate_potential
-from evenground.field._solve import ERROR_FACTOR, Progress, default_limit, solve_segments, teller
+from evenground.field._solve import Progress, default_limit, solve_segments, teller
 from evenground.model.electrode import Electrode, Point3
 from evenground.model.soil import LayeredSoil
 
@@ -195,8 +196,11 @@ def solve_groups(
     limit = memory_limit_bytes if memory_limit_bytes is not None else default_limit()
     result, memory = solve_segments(segments, images, right, method, limit, tell, series)
     y = np.asarray(right.T @ result.current, dtype=np.float64)
-    own = np.diag(y)
-    doubt = np.asarray(ERROR_FACTOR * np.abs(result.merged_power - own) / own)
+    checks = [
+        check_solution(soil, segments, images, np.ascontiguousarray(current), target, series)
+        for current, target in zip(result.current.T, right.T, strict=True)
+    ]
+    doubt = np.array([c.relative_error for c in checks])
     asymmetry = float(np.max(np.abs(y - y.T)) / np.max(np.abs(y)))
     y = np.asarray(0.5 * (y + y.T), dtype=np.float64)
     report = SolverReport(

@@ -16,6 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from evenground.errors import InputError, TooLargeError
 from evenground.field._backfill import Backfill
+from evenground.field._checks import sampled_means
 from evenground.field._circuit import Branches, Circuit, Injection, build_circuit
 from evenground.field._earth_return import (
     EarthReturn,
@@ -33,7 +34,7 @@ from evenground.field._network_compressed import (
 from evenground.field._network_dense import dense_network_bytes, solve_dense_network
 from evenground.field._segments import Segments
 from evenground.field._solution import SolverReport, evaluate_potential
-from evenground.field._solve import LEAST_BYTES, Progress, default_limit, sampled_means, teller
+from evenground.field._solve import LEAST_BYTES, Progress, default_limit, teller
 from evenground.model.electrode import Electrode
 from evenground.model.soil import LayeredSoil
 

@@ -75,9 +75,9 @@ class Solution:
     resistance_ohm : float
         Earth resistance against far earth.
     resistance_error_ohm : float
-        Estimate of the discretisation error of the resistance (the true one is lower): the change
-        when neighbouring segments are merged in pairs, which halves the resolution everywhere, times 2.
-        It holds neither the error of the soil model nor that of thin-wire theory.
+        Cautious estimate of the discretisation error of the resistance (the true one is lower), from how
+        the potential varies along the segments; see ``_checks.py``. It holds neither the error of the soil
+        model nor that of thin-wire theory.
     report : SolverReport
     """
 

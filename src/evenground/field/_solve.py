@@ -10,12 +10,13 @@ from numpy.typing import NDArray
 
 from evenground.errors import CancelledError, InputError, TooLargeError
 from evenground.field._backfill import Backfill, embed, series_resistance
+from evenground.field._checks import check_solution
 from evenground.field._clusters import partition
 from evenground.field._compressed import compressed_bytes, solve_compressed
 from evenground.field._dense import Result, dense_bytes, solve_dense
 from evenground.field._images import ImageSet, fit_images
 from evenground.field._segments import Segments, cut_conductors
-from evenground.field._solution import Solution, SolverReport, evaluate_potential
+from evenground.field._solution import Solution, SolverReport
 from evenground.model.electrode import Electrode
 from evenground.model.soil import LayeredSoil
 
@@ -29,8 +30,6 @@ DENSE_UP_TO = 4000
 """Above this number of segments the matrix is compressed."""
 LEAST_BYTES = 2000
 """Memory of the compressed solution per segment at the very least."""
-ERROR_FACTOR = 2.0
-CHECKED_SEGMENTS = 24
 
 
 def solve(
@@ -90,7 +89,7 @@ def solve(
     current = np.ascontiguousarray(result.current[:, 0])
     tell("checking", 0.95)
     resistance = 1.0 / float(current.sum())
-    balance = energy_balance(soil, segments, images, current, series)
+    check = check_solution(soil, segments, images, current, right[:, 0], series)
     report = SolverReport(
         method=result.method,
         segments=len(segments),
@@ -98,7 +97,7 @@ def solve(
         images=images.terms,
         kernel_error=images.error,
         residual=result.residual,
-        energy_balance=balance,
+        energy_balance=check.balance,
         iterations=result.iterations,
         longest_segment_m=float(segments.length_m.max()),
         shortest_segment_m=float(segments.length_m.min()),
@@ -106,7 +105,7 @@ def solve(
         notes=(*segments.notes, *_group_notes(electrode), *current_notes(current)),
     )
     tell("done", 1.0)
-    error = ERROR_FACTOR * abs(float(result.merged_power[0]) / float(current.sum()) ** 2 - resistance)
+    error = check.relative_error * resistance
     return Solution(soil, segments, current, resistance, error, report, images)
 
 
@@ -156,33 +155,6 @@ def _refuse_above(limit: int, memory: int, segments: int) -> None:
 def default_limit() -> int:
     """Share of the machine's memory that a solve may take. [bytes]"""
     return int(0.6 * os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES"))
-
-
-def energy_balance(
-    soil: LayeredSoil, segments: Segments, images: ImageSet, current: FloatArray, series: FloatArray
-) -> float:
-    """Current-weighted deviation of freshly computed potentials on the metal from one volt.
-
-    ``current`` is for one volt on all segments.
-    """
-    chosen, mean = sampled_means(soil, segments, images, current)
-    mean += series[chosen] * current[chosen]
-    return float(abs(np.sum(current[chosen] * (mean - 1.0))) / np.sum(np.abs(current[chosen])))
-
-
-def sampled_means(
-    soil: LayeredSoil, segments: Segments, images: ImageSet, current: FloatArray
-) -> tuple[NDArray[np.int64], FloatArray]:
-    """A sample of the segments, and their mean potentials computed by the evaluation used for maps. [V]"""
-    n = len(segments)
-    chosen = np.unique(np.linspace(0, n - 1, min(n, CHECKED_SEGMENTS)).astype(np.int64))
-    x, w = np.polynomial.legendre.leggauss(6)
-    t = 0.5 + 0.5 * x
-    # clustered at the ends like the potential of a touching conductor
-    u, weight = t * t * (3.0 - 2.0 * t), 0.5 * w * 6.0 * t * (1.0 - t)
-    points = segments.start[:, chosen, None] + segments.vector[:, chosen, None] * u
-    values = evaluate_potential(soil, segments, images, current, points.reshape(3, -1).T)
-    return chosen, values.reshape(len(chosen), -1) @ weight
 
 
 def _group_notes(electrode: Electrode) -> tuple[str, ...]:
