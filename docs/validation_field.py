@@ -1,7 +1,7 @@
-"""Rows of the validation page that compare the field solver with finite elements.
+"""Rows of the validation page that compare the field solver with references the tests make themselves.
 
-The finite-element figures are those that ``tests/oracles/test_field_grids.py`` finds anew at every run of the
-slow tests, where the method is described; that test fails when a figure here is not what it finds.
+The finite-element and quadrature figures are those that ``tests/oracles`` finds anew at every run of the
+slow tests, where the methods are described; those tests fail when a figure here is not what it finds.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from evenground.electrode import Electrode, rectangular_mat, rods_at
 from evenground.field import solve
+from evenground.field._images import point_potential
 from evenground.model.soil import LayeredSoil
 
 SIDE_M = 0.02
@@ -89,7 +90,34 @@ CASES = (
 )
 
 
+Case = tuple[tuple[float, ...], tuple[float, ...], float, float, float, float]
+KERNEL: tuple[Case, ...] = (
+    ((200, 50, 1000, 100), (1.5, 2, 5), 0.8, 0.0, 2.0, 10.56412291918),
+    ((200, 50, 1000, 100), (1.5, 2, 5), 0.8, 6.0, 2.0, 3.631515468642),
+    ((100, 5000, 20, 2000), (1, 2, 4), 0.5, 9.0, 3.0, 2.634567382358),
+    ((100, 5000, 20, 2000), (1, 2, 4), 2.0, 0.0, 1.5, 17.66868793056),
+)
+"""Resistivities, thicknesses, depths of source and observer, distance, potential of one ampere; found anew by
+``tests/oracles/test_kernel_high_precision.py``."""
+
+
+def kernel_rows() -> Iterator[Row]:
+    """Point sources in four layers."""
+    group = "Point source in four layers, quadrature with 30 digits (mpmath)"
+    for rho, h, d, z, r, exact in KERNEL:
+        found = point_potential(LayeredSoil(rho, h), d, z, r)
+        layers = "/".join(f"{v:g}" for v in rho)
+        what = f"{layers} ohm m, thick {'/'.join(f'{v:g}' for v in h)} m, from {d:g} to {z:g} m, {r:g} m off, V/A"
+        yield group, what, exact, found, 2e-6, "fit of the images"
+
+
 def rows() -> Iterator[Row]:
+    """Every comparison with a reference made by the tests themselves."""
+    yield from kernel_rows()
+    yield from grid_rows()
+
+
+def grid_rows() -> Iterator[Row]:
     """Resistance, and touch voltages at the middle of a mesh and 1 m off the corner, of every case."""
     group = "Small mats against finite elements made with scikit-fem (whose own error is below 0.25 %)"
     for case in CASES:
