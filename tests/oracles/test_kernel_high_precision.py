@@ -1,9 +1,9 @@
 """Point-source potentials in up to five layers against a live quadrature in high precision (mpmath).
 
-Per wave number the potential over depth is made of two solutions: one without current through the surface, one
-that vanishes far below, both carried through the layers as potential and vertical current by hyperbolic
-functions. In double precision their growth would spoil everything; with 30 digits it does not matter. The Hankel
-integral runs between the zeros of the Bessel function. Neither reflections nor images occur, so
+Per wave number the potential over depth is made of two solutions: one without current through the surface,
+one that vanishes far below, both carried through the layers as potential and vertical current by hyperbolic
+functions. In double precision their growth would spoil everything; with 30 digits it does not matter. The
+Hankel integral runs between the zeros of the Bessel function. Neither reflections nor images occur, so
 nothing is shared with the solver.
 """
 
