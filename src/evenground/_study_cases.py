@@ -28,7 +28,9 @@ from evenground.safety import (
     assess_risks,
     assess_separate,
     assess_shocks,
+    field_doubt,
     judge,
+    judge_drying,
     with_risks,
 )
 from evenground.soil import seasonal_soils, with_fill
@@ -198,7 +200,16 @@ def _one_case(
     checks = (*checks, *boundary.checks)
     risks = assess_risks(project.surface, safety.shocks, faults, project.assessment, native, errors["touch"])
     checks, notes = with_risks(checks, risks, safety.shocks, field, parts.soil_doubt(soil))
-    safety = replace(safety, findings=(*safety.findings, *notes))
+    drying, dry = judge_drying(
+        solved.leak,
+        layers,
+        faults,
+        gpr_v,
+        [row.standard for row in safety.limits],
+        field_doubt(field) or parts.soil_doubt(soil),
+    )
+    checks = (*checks, *drying)
+    safety = replace(safety, findings=(*safety.findings, *notes, *dry))
     return CaseResult(
         name,
         layers,

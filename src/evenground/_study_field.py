@@ -13,12 +13,14 @@ from numpy.typing import NDArray
 from evenground.errors import Finding, InputError
 from evenground.field import Backfill, Link, solve, solve_groups
 from evenground.model.electrode import Electrode, Embedding
+from evenground.model.leak import SurfaceLeak
 from evenground.model.metal import DepthSection, MetalDrop, SeparateResult
 from evenground.model.study import FieldSummary
 from evenground.safety import SeparateMetal, Surface
 
 if TYPE_CHECKING:
     from evenground.field import SolverReport
+    from evenground.field._segments import Segments
     from evenground.model.layout import ElectrodeLayout
     from evenground.model.project import Project
     from evenground.model.site import DepthLine
@@ -32,6 +34,7 @@ __all__ = [
     "field_summary",
     "shortest_segment_m",
     "solve_bonded",
+    "surface_leak",
     "with_backfill",
 ]
 
@@ -73,6 +76,7 @@ class SolvedMetal:
     own_ohm: dict[str, float]
     mutual_ohm: dict[str, float]
     drop: UnitDrop | None = None
+    leak: SurfaceLeak | None = None
 
     @property
     def resistance_ohm(self) -> float:
@@ -144,7 +148,8 @@ def solve_bonded(
         return solution.potential_v(points_m, gpr_v=1.0)
 
     summary = field_summary(solution.report, layers, solution.resistance_ohm, solution.resistance_error_ohm)
-    return SolvedMetal(summary, _at_surface(unit_v), unit_v, {}, {}, {}, {})
+    leak = surface_leak(solution.segments, solution.leakage_a_per_m())
+    return SolvedMetal(summary, _at_surface(unit_v), unit_v, {}, {}, {}, {}, leak=leak)
 
 
 def with_backfill(electrode: Electrode) -> tuple[Electrode, dict[str, Backfill]]:
@@ -190,7 +195,14 @@ def _with_separate(
         leaked={g: state.current_a[g].real / total for g in others},
         own_ohm={g: float(solution.resistance_ohm[row[g], row[g]]) for g in others},
         mutual_ohm={g: float(solution.resistance_ohm[row[g], row[MAIN]]) for g in others},
+        leak=surface_leak(solution.segments, np.abs(state.leakage_a_per_m())),
     )
+
+
+def surface_leak(segments: Segments, per_metre: FloatArray) -> SurfaceLeak:
+    """Leakage over the outer surface of each segment."""
+    density = np.abs(per_metre) / (2.0 * np.pi * segments.radius_m)
+    return SurfaceLeak(density, np.asarray(segments.layer, dtype=np.int64), segments.middle.T)
 
 
 def _linked(project: Project) -> set[str]:

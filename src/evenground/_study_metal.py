@@ -10,7 +10,14 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from evenground._study_field import MAIN, SolvedMetal, UnitDrop, field_summary, solve_bonded
+from evenground._study_field import (
+    MAIN,
+    SolvedMetal,
+    UnitDrop,
+    field_summary,
+    solve_bonded,
+    surface_leak,
+)
 from evenground.conductor import electrical_metal
 from evenground.errors import Finding, InputError
 from evenground.field import Backfill, Injection, Metal, solve_network
@@ -191,6 +198,10 @@ def _joined(
         own_ohm=bonded.own_ohm,
         mutual_ohm=bonded.mutual_ohm,
         drop=drop,
+        leak=surface_leak(
+            solution.segments,
+            np.abs(solution.leaked_a / reference) / solution.segments.length_m,
+        ),
     )
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from evenground import _study_cases as cases
 from evenground import _study_parts as parts
 from evenground import _study_surroundings as around
+from evenground._study_rules import rule_outcomes
 from evenground._study_split import split_findings
 from evenground._version import __version__
 from evenground.conductor import size_conductor
@@ -103,4 +104,12 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
         sections=worst.sections,
         surroundings=around.surroundings(project, metalwork, worst.boundary),
         risks=worst.risks,
+        rules=rule_outcomes(
+            project,
+            worst.safety.limits,
+            conductors,
+            worst.field.resistance_ohm,
+            worst.gpr_v,
+            worst.soil,
+        ),
     )

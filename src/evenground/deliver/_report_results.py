@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from evenground.deliver._blocks import Block, chapter, figure, heading, listing, math, table, text
 from evenground.deliver._report_metal import metal_blocks, section_figures, touched
 from evenground.deliver._report_person import risk_blocks, risk_sentences
+from evenground.deliver._report_rules import rule_blocks
 from evenground.deliver.format import (
     UNDECIDED,
     format_number,
@@ -245,6 +246,7 @@ def results(study: Study) -> Block:
             ),
             *metal_blocks(study),
             *risk_blocks(study),
+            *rule_blocks(study),
             *_other_standards(study),
             *_hand_formulas(study),
         ],

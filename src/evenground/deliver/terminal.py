@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from evenground.deliver._report_person import risk_sentences
+from evenground.deliver._report_rules import rule_sentence
 from evenground.deliver.format import (
     format_number,
     format_percent,
@@ -43,7 +44,7 @@ def print_summary(study: Study, console: Console) -> None:
     console.print()
     console.print(_checks(study))
     _worst(study, console)
-    for sentence in risk_sentences(study):
+    for sentence in filter(None, (*risk_sentences(study), rule_sentence(study))):
         console.print(Text(sentence))
     _findings(study, console)
     console.print(

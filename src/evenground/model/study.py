@@ -17,6 +17,7 @@ from evenground.model.electrode import Electrode
 from evenground.model.fault import FaultResult
 from evenground.model.metal import DepthSection, MetalDrop, SeparateResult
 from evenground.model.network import ScenarioSplit
+from evenground.model.practice import RuleOutcome
 from evenground.model.project import Project
 from evenground.model.risk import ZoneRisk
 from evenground.model.soil import LayeredSoil, SoilResult
@@ -321,6 +322,7 @@ class Study:
     sections: tuple[DepthSection, ...] = ()
     surroundings: Surroundings | None = None
     risks: tuple[ZoneRisk, ...] = ()
+    rules: tuple[RuleOutcome, ...] = ()
     split: tuple[ScenarioSplit, ...] = ()
 
     @property

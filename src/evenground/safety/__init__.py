@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from evenground.safety._assess import SafetyResult, assess_shocks
 from evenground.safety._boundary import BoundaryCase, assess_boundary
-from evenground.safety._judge import judge
+from evenground.safety._drying import judge_drying
+from evenground.safety._judge import field_doubt, judge
 from evenground.safety._limits import compare_standards, zone_limits
 from evenground.safety._risk import assess_risks, with_risks
 from evenground.safety._separate import SeparateMetal, assess_separate
@@ -24,7 +25,9 @@ __all__ = [
     "assess_separate",
     "assess_shocks",
     "compare_standards",
+    "field_doubt",
     "judge",
+    "judge_drying",
     "with_risks",
     "zone_limits",
 ]

@@ -65,7 +65,10 @@ def assess_risks(
         if exposure is None:
             continue
         own = [s for s in shocks if (s.quantity, s.zone) == ("touch", name)]
-        worst = {s.scenario: s.value_v * (1 + error) * offset.get(s.scenario, 1.0) for s in own}
+        worst: dict[str, float] = {}
+        for s in own:
+            value = s.value_v * (1 + error) * offset.get(s.scenario, 1.0)
+            worst[s.scenario] = max(value, worst.get(s.scenario, 0.0))
         rows.append(_zone_risk(zone, exposure, worst, faults, assessment, native_resistivity_ohm_m))
     return tuple(rows)
 
@@ -206,7 +209,7 @@ def with_risks(
                 else c
                 for c in kept
             ]
-            findings.append(_finding(risk, next(c for c in kept if c.identity == identity)))
+            findings.append(_finding(risk, next((c for c in kept if c.identity == identity), None)))
         own = "the search for the worst place still moved" if risk.zone in moving else ""
         kept.append(_check(risk, doubt or own))
     return tuple(kept), tuple(findings)
@@ -216,8 +219,12 @@ def _joined_words(*parts: str) -> str:
     return "; ".join(p for p in parts if p)
 
 
-def _finding(risk: ZoneRisk, touch: Check) -> Finding:
-    share = "" if touch.margin is None else f"; touch is at {1 - touch.margin:.0%} of the standard's limit"
+def _finding(risk: ZoneRisk, touch: Check | None) -> Finding:
+    share = (
+        ""
+        if touch is None or touch.margin is None
+        else f"; touch is at {1 - touch.margin:.0%} of the standard's limit"
+    )
     return Finding(
         "risk-governs",
         f"Zone “{risk.zone}” is judged by the risk of a fatal shock, not by the touch limit of the standard"

@@ -23,6 +23,7 @@ __all__ = [
     "steel_area_rule",
     "strip_resistance",
     "surface_current_density",
+    "surface_current_duration",
 ]
 
 
@@ -101,6 +102,20 @@ def surface_current_density(resistivity_ohm_m: float, time_s: float) -> float:
     """Highest current density at the surface of an electrode that does not dry the soil out. [A/m2]"""
     need_positive(resistivity_ohm_m=resistivity_ohm_m, time_s=time_s)
     return 7570.0 / math.sqrt(resistivity_ohm_m * time_s)
+
+
+@equation(
+    "t",
+    "s",
+    source="IS 3043:1987, permissible current density at the surface of an electrode, solved for the time",
+    symbols="rho i",
+    form="(7570/i)**2/rho",
+    evidence="found",
+)
+def surface_current_duration(resistivity_ohm_m: float, density_a_per_m2: float) -> float:
+    """How long the soil at an electrode bears a current density before it dries out. [s]"""
+    need_positive(resistivity_ohm_m=resistivity_ohm_m, density_a_per_m2=density_a_per_m2)
+    return (7570.0 / density_a_per_m2) ** 2 / resistivity_ohm_m
 
 
 CONDUCTOR_K = {"copper": 205.0, "aluminium": 126.0, "steel": 80.0}
