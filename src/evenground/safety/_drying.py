@@ -55,6 +55,8 @@ def judge_drying(
             limit = surface_current_density(float(rho[worst]), time)
         rows.append((float(leak.density_a_per_m2[worst]) * gpr_v[name], limit, name, time))
     density, limit, name, time = max(rows, key=lambda row: row[0] / row[1])
+    if density == 0.0:  # nothing rises, nothing flows
+        return (), ()
     with recording(name):
         bears = surface_current_duration(float(rho[worst]), density)
     broken = density > limit
