@@ -8,6 +8,8 @@ instructions; their relative errors are below 5e-16 and 4e-11.
 # mypy: disable-error-code="no-untyped-def, no-untyped-call, untyped-decorator, misc"
 from __future__ import annotations
 
+import functools
+import threading
 from typing import Any
 
 import numba as nb
@@ -19,7 +21,32 @@ from numba.extending import intrinsic
 FLAGS = {"reassoc", "nsz", "contract"}
 _fast = nb.njit(fastmath=FLAGS, error_model="numpy", forceinline=True)
 _near = nb.njit(fastmath=FLAGS, error_model="numpy")  # called seldom enough not to be inlined
-_loop = nb.njit(fastmath=FLAGS, error_model="numpy", cache=True, parallel=True)
+_compiled_loop = nb.njit(fastmath=FLAGS, error_model="numpy", cache=True, parallel=True)
+_ONE_AT_A_TIME = threading.Lock()
+
+
+class _Loop:
+    """A compiled parallel loop that one thread of the program runs at a time.
+
+    Numba's own thread pool, the only one where neither OpenMP nor TBB is installed, ends the process when two
+    threads enter loops together; and one loop uses all cores anyway.
+    """
+
+    def __init__(self, function: Any) -> None:
+        self._compiled = _compiled_loop(function)
+        functools.update_wrapper(self, function)
+
+    def __call__(self, *arguments: Any) -> Any:
+        with _ONE_AT_A_TIME:
+            return self._compiled(*arguments)
+
+    @property
+    def signatures(self) -> Any:
+        """Variants compiled or loaded so far."""
+        return self._compiled.signatures
+
+
+_loop = _Loop
 
 # distance between midpoints in units of the longer segment
 FAR = 3.5  # beyond: midpoints with a second-order correction, two Gauss points for inclined segments

@@ -85,6 +85,9 @@ class _Kept:
 
 
 _KEPT: WeakKeyDictionary[Segments, _Kept] = WeakKeyDictionary()
+"""The last arrays of every solution alive, one for each: they go when its segments go. Not part of any
+result (what is kept is what would be computed again), and safe with threads: an entry is never changed,
+only replaced, and a call works on the one it found or made."""
 
 
 def pack_points(
