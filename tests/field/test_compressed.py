@@ -29,6 +29,16 @@ def test_agrees_with_the_dense_solution(soil):
     assert "compressed" in packed.report.method
 
 
+def test_far_blocks_of_mats_with_many_rods_are_compressed_truly():
+    """Large meshes with rods: a pivot row that happens to be small does not end a block's compression."""
+    electrode = square_mat(1000, 20, depth=0.8) + corner_rods(1000, 80, length=5, radius=0.008, top=0.8)
+    dense, packed = (solve(electrode, SOILS[2], segment_m=100.0, method=m) for m in ("dense", "compressed"))
+    assert packed.resistance_ohm == pytest.approx(dense.resistance_ohm, rel=1e-5)
+    assert packed.current_a_per_v == pytest.approx(
+        dense.current_a_per_v, abs=2e-4 * dense.current_a_per_v.max()
+    )
+
+
 def test_every_pair_of_segments_lies_in_exactly_one_block():
     segments = cut_conductors(square_mat(100, 14).conductors, SOILS[0])
     parts = partition(segments)

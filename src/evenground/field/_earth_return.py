@@ -4,9 +4,9 @@ Between two elements on the surface of uniform soil the static potential and the
 ``G(r) = 2/(g^2 r^3) (1 - (1 + g r) exp(-g r))``, ``g = sqrt(j w mu0/rho)``, in place of ``1/r`` are the exact
 quasi-static field (R. M. Foster, Bell System Tech. J. 10 (1931) 408; E. D. Sunde, Earth Conduction Effects
 in Transmission Systems, 1949). In wave numbers it reads ``2 L/(L + u)``, ``u = sqrt(L^2 + g^2)``; layers
-replace u by their surface admittance. That spectrum is fitted here by those of uniform soils, which is linear
-least squares, so every layered soil keeps the closed form. Integrated over a long straight wire G is
-Carson's and Pollaczek's earth-return impedance at the surface.
+replace u by their surface admittance. That spectrum is the one of the top layer plus a rest fitted by the
+uniform soils of the other layers and by exponentials, which are images; the fit is linear least squares.
+Integrated over a long straight wire G is Carson's and Pollaczek's earth-return impedance at the surface.
 
 Only the change ``G(r) - 1/r`` comes from here; it is smooth, so depths may be left out of it while they
 are small against the skin depth.
@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from math import pi, sqrt
+from math import ceil, log, pi, sqrt
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,28 +30,33 @@ __all__ = ["EarthReturn", "fit_earth_return", "no_earth_return", "skin_depth_m"]
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 
-LADDER = 1.8
-"""Ratio of neighbouring resistivities of the uniform soils that a layered one is fitted by."""
-REFUSED = 1e-2
-"""Largest deviation of the fitted spectrum that is let through; the spectrum lies between 0 and 1."""
+RATIO = 1.5
+"""Ratio of neighbouring image distances."""
+REFUSED = 3e-2
+"""Largest relative error of the kernel's change that is let through."""
 SERIES_TERMS = 20
 
 
 @dataclass(frozen=True, eq=False)
 class EarthReturn:
-    """The change of the induction kernel as a sum over uniform soils.
+    """The change of the induction kernel as a sum over uniform soils and images.
 
     Attributes
     ----------
     weight : (k,)
     propagation : (k,)
-        ``sqrt(j w mu0/rho)`` of each soil. [1/m]
+        ``sqrt(j w mu0/rho)`` of each uniform soil. [1/m]
+    image : (m,)
+    image_distance_m : (m,)
     error : float
-        Largest deviation of the fitted spectrum on fresh wave numbers; 0 for uniform soil.
+        Largest error of the change, relative, by the area between the spectrum and its fit on fresh wave
+        numbers; 0 for uniform soil.
     """
 
     weight: ComplexArray
     propagation: ComplexArray
+    image: ComplexArray
+    image_distance_m: FloatArray
     error: float
 
     def change(self, distance_m: FloatArray) -> ComplexArray:
@@ -60,13 +65,15 @@ class EarthReturn:
         total = np.zeros(r.shape, dtype=complex)
         for weight, g in zip(self.weight, self.propagation, strict=True):
             total += weight * g * _uniform_change(g * r)
+        for weight, b in zip(self.image, self.image_distance_m, strict=True):
+            total += weight / np.hypot(r, b)
         return total
 
 
 def no_earth_return() -> EarthReturn:
     """No change: conductors in soil that does not conduct."""
     none = np.zeros(0, dtype=complex)
-    return EarthReturn(none, none, 0.0)
+    return EarthReturn(none, none, none, np.zeros(0), 0.0)
 
 
 def skin_depth_m(resistivity_ohm_m: float, frequency_hz: float) -> float:
@@ -100,28 +107,49 @@ def fit_earth_return(soil: LayeredSoil, frequency_hz: float) -> EarthReturn:
     """
     rho = np.array(soil.resistivities_ohm_m)
     factor = 2j * pi * frequency_hz * MU_0
+    propagation = np.sqrt(factor / rho)
+    one = np.ones(1, dtype=complex)
     if np.all(rho == rho[0]):
-        return EarthReturn(np.ones(1, dtype=complex), np.sqrt(factor / rho[:1]), 0.0)
-    low, high = float(rho.min()), float(rho.max())
-    count = 4 + int(np.ceil(np.log(high / low) / np.log(LADDER)))
-    ladder = np.geomspace(low / LADDER, high * LADDER, count)
-    propagation = np.sqrt(factor / ladder)
-    thin, least = min(soil.thicknesses_m), float(np.abs(propagation).min())
-    greatest = max(30.0 * float(np.abs(propagation).max()), 3.0 / thin)
-    fit_at = np.geomspace(1e-2 * least, greatest, 40 * count)
-    fresh = np.sqrt(fit_at[1:] * fit_at[:-1])
-    matrix = _uniform_spectrum(fit_at, propagation)
-    # what weighs in the kernel is the area under the spectrum, hence not only its ordinate
-    weight = np.linalg.lstsq(matrix, _layered_spectrum(fit_at, soil, factor), rcond=1e-10)[0]
-    error = np.max(
-        np.abs(_uniform_spectrum(fresh, propagation) @ weight - _layered_spectrum(fresh, soil, factor))
+        return EarthReturn(one, propagation[:1], one[:0], np.zeros(0), 0.0)
+    others = np.unique(propagation[1:][rho[1:] != rho[0]])
+    least, thin = float(np.abs(propagation).min()), min(soil.thicknesses_m)
+    farthest = 20.0 * max(1.0 / least, sum(soil.thicknesses_m))
+    distance = 0.5 * thin * RATIO ** np.arange(ceil(log(2.0 * farthest / thin, RATIO)) + 1)
+    wave = np.geomspace(1e-2 / distance[-1], 30.0 / distance[0], 12 * len(distance))
+    fresh = np.sqrt(wave[1:] * wave[:-1])
+
+    def basis(at: FloatArray) -> ComplexArray:
+        images = np.exp(-np.outer(at, distance)).astype(complex)
+        return np.hstack([_uniform_spectrum(at, others), images])
+
+    def rest(at: FloatArray) -> ComplexArray:
+        top = _uniform_spectrum(at, propagation[:1])[:, 0]
+        return np.asarray(_layered_spectrum(at, soil, factor) - top)
+
+    # what counts in the kernel is the area under the spectrum: weights grow with the wave number
+    weight = np.sqrt(1.0 + wave / least)
+    found = np.linalg.lstsq(basis(wave) * weight[:, None], rest(wave) * weight, rcond=1e-12)[0]
+    error = _area(basis(fresh) @ found - rest(fresh), fresh) / _area(
+        _layered_spectrum(fresh, soil, factor), fresh
     )
     if error > REFUSED:
         raise NotConvergedError(
             f"earth return: the fit of the layered soil deviates by {error:.1e} (allowed {REFUSED:.0e}) "
             f"for {soil.describe()}"
         )
-    return EarthReturn(weight.astype(complex), propagation, float(error))
+    k = len(others)
+    return EarthReturn(
+        np.concatenate([one, found[:k]]),
+        np.concatenate([propagation[:1], others]),
+        np.asarray(found[k:], dtype=np.complex128),
+        np.asarray(distance, dtype=np.float64),
+        error,
+    )
+
+
+def _area(spectrum: ComplexArray, wave: FloatArray) -> float:
+    size = np.abs(spectrum)
+    return float(np.sum(0.5 * (size[1:] + size[:-1]) * np.diff(wave)))
 
 
 def _uniform_spectrum(wave: FloatArray, propagation: ComplexArray) -> ComplexArray:

@@ -290,5 +290,7 @@ def _notes(
     if insulated:
         found.append(f"{insulated} segments are insulated and leak nothing")
     if earth_return.error > 0.0:
-        found.append(f"earth's return: spectrum of the layered soil fitted to {earth_return.error:.1e}")
+        found.append(
+            f"earth's return: kernel of the layered soil fitted to {earth_return.error:.1e}, relative"
+        )
     return tuple(found)
