@@ -27,6 +27,7 @@ from evenground.standards.materials import MATERIALS
 
 PAGE = Path(__file__).with_name("validation.md")
 sys.path.insert(0, str(PAGE.parent))
+import validation_annex_b  # noqa: E402
 import validation_field  # noqa: E402
 
 
@@ -219,8 +220,9 @@ def rows() -> Iterator[Row]:
     """Every comparison of the page."""
     for part in (annex_b_formulas, annex_b_field, electrodes, surveys, currents_and_metal, scaling):
         yield from part()
-    for row in validation_field.rows():
-        yield Row(*row)
+    for module in (validation_annex_b, validation_field):
+        for row in module.rows():
+            yield Row(*row)
 
 
 INTRODUCTION = """# Validation
