@@ -29,8 +29,7 @@ KINDS = {"single": "one line to earth", "double": "two lines to earth"}
 
 
 def register_rows(study: Study) -> list[list[str]]:
-    """Field, value as written, and its origin; equal readings of one traverse are put in one row."""
-    rows: list[list[str]] = []
+    """Field, value as written, and its origin; fields of one entry with the same origin share a row."""
     lists: dict[tuple[str | int, ...], list[RegisteredInput]] = {}
     readings: dict[tuple[str, str], int] = {}
     for row in study.project.register:
@@ -45,11 +44,29 @@ def register_rows(study: Study) -> list[list[str]]:
             lists[stem].append(row)
             continue
         lists[stem] = [row]
-    rows += [[_field(stem), _joined(stem, group), _origin(group[0].origin)] for stem, group in lists.items()]
+    rows = _by_parent(
+        {stem: (_joined(stem, group), _origin(group[0].origin)) for stem, group in lists.items()}
+    )
     rows += [
         [f"{place}.readings", f"{count} values, listed in the chapter on soil", origin]
         for (place, origin), count in readings.items()
     ]
+    return rows
+
+
+def _by_parent(values: dict[tuple[str | int, ...], tuple[str, str]]) -> list[list[str]]:
+    """One row for the fields of one entry that have the same origin: ``depth_m 0.6; spacing_m 7``."""
+    groups: dict[tuple[tuple[str | int, ...], str], list[tuple[tuple[str | int, ...], str]]] = {}
+    for path, (value, origin) in values.items():
+        parent = path[:-1] if len(path) > 1 else path
+        groups.setdefault((parent, origin), []).append((path, value))
+    rows = []
+    for (parent, origin), fields in groups.items():
+        if len(fields) == 1:
+            path, value = fields[0]
+            rows.append([_field(path), value, origin])
+        else:
+            rows.append([_field(parent), "; ".join(f"{path[-1]} {value}" for path, value in fields), origin])
     return rows
 
 
@@ -105,7 +122,7 @@ def register(study: Study) -> Block:
                 "Inputs and their origin (lists count from 1)",
                 ["Field", "Value", "Origin"],
                 [[{"path": field}, value, origin] for field, value, origin in rows],
-                widths=["2.2fr", "1.6fr", "2fr"],
+                widths=["1.5fr", "2.6fr", "1.6fr"],
                 small=True,
             ),
         ],
