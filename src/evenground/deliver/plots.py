@@ -11,17 +11,21 @@ from typing import TYPE_CHECKING, Any
 from evenground.deliver._figure import figure_bytes, save_figure
 from evenground.deliver._plot_depth import section_figure
 from evenground.deliver._plot_map import potential_figure, utilisation_figure
+from evenground.deliver._plot_network import SWEPT, current_figure, rise_figure
 from evenground.deliver._plot_plan import plan_figure, profile_figure
 from evenground.deliver._plot_soil import sounding_figure
+from evenground.deliver._report_network import own_splits
 
 if TYPE_CHECKING:
     from evenground.model.study import Study
 
 __all__ = [
+    "current_figure",
     "figure_bytes",
     "plan_figure",
     "potential_figure",
     "profile_figure",
+    "rise_figure",
     "save_figure",
     "section_figure",
     "sounding_figure",
@@ -41,6 +45,10 @@ def study_figures(study: Study) -> dict[str, Callable[[], Any]]:
     }
     if not (study.soil.readings or study.soil.curves_ohm_m):
         del figures["sounding"]
+    for number, split in enumerate(own_splits(study), start=1):
+        figures[f"current-{number}"] = lambda s=split: current_figure(s, study.project.network)  # type: ignore[misc]
+        if len(split.places) > SWEPT:
+            figures[f"rise-{number}"] = lambda s=split: rise_figure(s)  # type: ignore[misc]
     for number, profile in enumerate(study.profiles, start=1):
         figures[f"profile-{number}"] = lambda p=profile: profile_figure(p, study.map.scenario)  # type: ignore[misc]
     for number, section in enumerate(study.sections, start=1):

@@ -14,6 +14,7 @@ from evenground.deliver import _report_results as outcome
 from evenground.deliver import _report_soil as soil_part
 from evenground.deliver._blocks import chapter, text
 from evenground.deliver._report_evidence import formula_appendix, legend
+from evenground.deliver._report_network import network
 from evenground.deliver._report_steps import calculation_blocks
 from evenground.deliver._typeset import compile_pdf
 from evenground.model._serial import CAUTION
@@ -59,6 +60,7 @@ def report_data(study: Study, *, made_on: str, plots: set[str]) -> dict[str, Any
         inputs.site(study),
         soil_part.soil(study),
         inputs.faults(study),
+        *([going] if (going := network(study)) is not None else []),
         inputs.conductors(study),
         inputs.limits(study),
         outcome.geometry(study),

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from evenground.deliver._report_network import angle_deg
+
 if TYPE_CHECKING:
     from evenground.model.study import DepthSection, Profile, Study, SurfaceMap
 
@@ -60,11 +62,78 @@ def study_tables(study: Study) -> dict[str, str]:
         "inputs.csv": _inputs(study),
         "surface-map.csv": _map(study.map),
     }
+    if study.split:
+        tables |= {
+            "current-paths.csv": _paths(study),
+            "fault-places.csv": _places(study),
+            "towers.csv": _towers(study),
+        }
     for number, profile in enumerate(study.profiles, start=1):
         tables[f"profile-{number}.csv"] = _profile(profile)
     for number, section in enumerate(study.sections, start=1):
         tables[f"section-{number}.csv"] = _section(section)
     return tables
+
+
+def _paths(study: Study) -> str:
+    columns = ["scenario", "fault_place", "path", "kind", "current_a", "angle_deg", "share"]
+    rows = [
+        [
+            s.scenario,
+            s.result.place.name,
+            p.name,
+            p.kind,
+            abs(p.current_a),
+            angle_deg(p.current_a, s.result.fault_current_a),
+            p.share,
+        ]
+        for s in study.split
+        for p in s.result.paths
+    ]
+    return csv_text(columns, rows)
+
+
+def _places(study: Study) -> str:
+    columns = (
+        "scenario place route distance_m fault_current_a local_current_a mat_current_a split_factor gpr_v "
+        "rise_at_fault_v governs"
+    )
+    rows = [
+        [
+            s.scenario,
+            p.place,
+            p.route,
+            p.distance_m,
+            p.fault_current_a,
+            p.local_current_a,
+            p.mat_current_a,
+            p.split_factor,
+            p.gpr_v,
+            p.tower_rise_v,
+            p.governs,
+        ]
+        for s in study.split
+        for p in s.places
+    ]
+    return csv_text(columns.split(), rows)
+
+
+def _towers(study: Study) -> str:
+    columns = ["scenario", "fault_place", "line", "number", "distance_m", "potential_v", "earth_current_a"]
+    rows = [
+        [
+            s.scenario,
+            s.result.place.name,
+            t.line,
+            t.number,
+            t.distance_m,
+            abs(t.potential_v),
+            abs(t.earth_current_a),
+        ]
+        for s in study.split
+        for t in s.result.towers
+    ]
+    return csv_text(columns, rows)
 
 
 def _section(section: DepthSection) -> str:

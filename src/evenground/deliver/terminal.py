@@ -12,7 +12,7 @@ from evenground.deliver.format import (
     format_place,
     format_quantity,
 )
-from evenground.deliver.words import margin_text, summary_sentences, verdict_word
+from evenground.deliver.words import margin_text, split_sentence, summary_sentences, verdict_word
 from evenground.errors import Severity
 from evenground.model._serial import CAUTION
 from evenground.model.study import Verdict
@@ -87,6 +87,8 @@ def _figures(study: Study) -> Table:
         name, value = max(study.metal_drop.drop_v.items(), key=lambda item: item[1])
         shown = f"{format_quantity(value, 'V')} between an entry point and other metal: {name}"
         grid.add_row(Text("Along the metal"), Text(shown))
+    for split in study.split:
+        grid.add_row(Text("Current split"), Text(split_sentence(split)))
     return grid
 
 

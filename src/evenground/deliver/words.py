@@ -4,14 +4,23 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from evenground.deliver._flows import split_flows
 from evenground.deliver.format import format_percent, format_place, format_quantity
 from evenground.errors import Severity
 from evenground.model.study import Verdict
 
 if TYPE_CHECKING:
+    from evenground.model.network import ScenarioSplit
     from evenground.model.study import Check, Study
 
-__all__ = ["check_sentence", "margin_text", "standards_text", "summary_sentences", "verdict_word"]
+__all__ = [
+    "check_sentence",
+    "margin_text",
+    "split_sentence",
+    "standards_text",
+    "summary_sentences",
+    "verdict_word",
+]
 
 MOST_SENTENCES = 5
 
@@ -38,6 +47,24 @@ def standards_text(study: Study) -> str:
 def margin_text(check: Check) -> str:
     """Margin to the limit in per cent of the limit, with its sign."""
     return "—" if check.margin is None else format_percent(check.margin, sign=True)
+
+
+def split_sentence(split: ScenarioSplit) -> str:
+    """Where the current of one scenario goes, in a sentence."""
+    flows = split_flows(split)
+    total = format_quantity(abs(split.result.fault_current_a), "A")
+    mat = next(flow for flow in flows if flow.kind == "mat")
+    names = {"source neutral": "neutral of {}", "wire": "{}", "bond": "{}"}
+    parts = "; ".join(
+        f"{names[flow.kind].format(flow.name)} {format_percent(flow.share)}"
+        for flow in flows
+        if flow.kind in names
+    )
+    place = split.result.place
+    where = "fault in the station" if not place.line else f"fault at {place.name}"
+    count = f", worst of {len(split.places)} places" if len(split.places) > 1 else ""
+    text = f"{split.scenario}: {format_percent(mat.share)} of {total} through the mat ({where}{count})"
+    return f"{text}; {parts}" if parts else text
 
 
 def check_sentence(check: Check) -> str:
