@@ -74,3 +74,8 @@ def test_every_parameter_of_a_formula_has_words():
     names = {p for f in equations().values() for p in f.__equation__.symbols.values()}
     assert names
     assert all(describe_parameter(name)[0] for name in names)
+
+
+def test_a_rate_that_nothing_known_carries_is_not_printed_in_digits():
+    assert format_quantity(5e-20, "1/year") == "below 10⁻¹² 1/year"
+    assert format_quantity(2e-7, "1/year", 2) == "2.0·10⁻⁷ 1/year"

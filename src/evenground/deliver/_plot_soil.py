@@ -22,7 +22,8 @@ def sounding_figure(soil: SoilResult) -> Any:
     """Apparent resistivity against spacing, both logarithmic, with residuals below.
 
     Every traverse has its own marker; a reading left out of the fit is hollow. The chosen model is
-    the bold line. The abscissa is the Wenner spacing a or the Schlumberger half spacing AB/2.
+    the bold line. The abscissa is the Wenner spacing a, the Schlumberger half spacing AB/2
+    or the length of a driven rod.
     """
     title = wrapped("Sounding curve", f"model used: {soil.soil.describe()}")
     below = 0.5 if soil.noise is None else 0.66
@@ -66,7 +67,7 @@ def _curves(axes: Any, soil: SoilResult) -> None:
             axes.plot(
                 soil.curve_positions_m, values, color=INK, lw=1.9, ls=(0, (7, 1.5)), zorder=3, label=name
             )
-        else:
+        elif not name.endswith(", driven rod"):  # of the models that were not chosen one curve is enough
             axes.plot(
                 soil.curve_positions_m,
                 values,
@@ -82,7 +83,7 @@ def _curves(axes: Any, soil: SoilResult) -> None:
 def _readings(axes: Any, soil: SoilResult) -> None:
     for name, marker, shade in _traverses(soil):
         rows = [row for row in soil.readings if row.traverse == name]
-        array = rows[0].array.value.capitalize()
+        array = rows[0].array.value.capitalize().replace("_", " ")
         used = [row for row in rows if row.used]
         _dots(axes, used, marker, shade, filled=True, label=f"{name} ({array})")
         _dots(axes, [row for row in rows if not row.used], marker, shade, filled=False)

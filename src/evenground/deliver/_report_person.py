@@ -88,12 +88,16 @@ def _sentence(risk: ZoneRisk) -> str:
     if risk.individual_per_year is None:
         return f"Risk, {risk.zone}: not decided ({risk.reason}); {role}."
     return (
-        f"Risk of a fatal shock, {risk.zone}: {format_number(risk.individual_per_year, 2)} a year for the "
+        f"Risk of a fatal shock, {risk.zone}: {_rate(risk.individual_per_year)} for the "
         f"most exposed person ({risk.individual_band} band), {risk.people} people together "
         f"{risk.societal_band} band; {risk.contacts_per_year:g} contacts a year of "
         f"{risk.contact_duration_s:g} s stated; {role}. "
         f"It holds on {len(risk.assumptions)} assumptions, listed in the report."
     )
+
+
+def _rate(per_year: float) -> str:
+    return format_quantity(per_year, "1/year", 2)
 
 
 def risk_blocks(study: Study) -> list[Block | None]:
@@ -108,7 +112,7 @@ def risk_blocks(study: Study) -> list[Block | None]:
             format_value(row.faults_per_year),
             format_number(row.coincidence, 3),
             f"{format_number(row.fibrillation, 2)} / {format_number(row.fibrillation_piecewise, 2)}",
-            format_number(row.individual_per_year, 3),
+            _rate(row.individual_per_year),
             "none" if row.low_v is None else format_number(row.low_v, 3),
         ]
         for risk in study.risks
@@ -117,10 +121,10 @@ def risk_blocks(study: Study) -> list[Block | None]:
     bands = [
         [
             f"{risk.zone}{' (governs)' if risk.governs else ''}",
-            "not decided" if risk.individual_per_year is None else format_number(risk.individual_per_year, 3),
+            "not decided" if risk.individual_per_year is None else _rate(risk.individual_per_year),
             {"bold": risk.individual_band},
             str(risk.people),
-            "not decided" if risk.deaths_per_year is None else format_number(risk.deaths_per_year, 3),
+            "not decided" if risk.deaths_per_year is None else _rate(risk.deaths_per_year),
             {"bold": risk.societal_band},
         ]
         for risk in study.risks

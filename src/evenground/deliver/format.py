@@ -42,6 +42,10 @@ _LARGE = {"V": (10_000.0, 1e3, "kV"), "A": (1_000.0, 1e3, "kA"), "ohm": (10_000.
 voltage and its limit share a unit."""
 
 
+LEAST_RATE = 1e-12
+"""Smaller rates per year are printed as below this: nothing that is known carries them."""
+
+
 def unit_text(unit: str) -> str:
     """A unit as printed: ``"ohm m"`` -> ``"Ω·m"``."""
     return _UNITS.get(unit, unit)
@@ -75,6 +79,8 @@ def format_quantity(value: float | None, unit: str, digits: int = 4) -> str:
     """A number with its unit, in kV and kA when large; ``"not decided"`` when there is none."""
     if value is None or isnan(value):
         return UNDECIDED
+    if unit == "1/year" and 0.0 <= value < LEAST_RATE:
+        return f"below 10⁻¹² {unit}"
     if unit in _LARGE and isfinite(value):
         threshold, divisor, name = _LARGE[unit]
         if abs(value) >= threshold:

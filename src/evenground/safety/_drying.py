@@ -77,10 +77,10 @@ def judge_drying(
         governing=governing,
         reason=doubt
         or f"{z:.2f} m deep, in soil of {rho[worst]:.4g} ohm m; the soil there bears this density for "
-        f"{bears:.3g} s, the current may flow for {time:g} s",
+        f"{float(f'{bears:.3g}'):g} s, the current may flow for {time:g} s",
     )
     if not broken or governing:
         return (check,), ()
-    text = f"The soil at the metal dries out after {bears:.3g} s; the fault “{name}” may last {time:g} s"
+    text = f"The soil at the metal dries out after {float(f'{bears:.3g}'):g} s; the fault “{name}” may last {time:g} s"
     advice = "then the resistance rises; more buried metal, or a shorter back-up time"
     return (check,), (Finding("soil-dries", text, advice, Severity.WARNING, ("faults",)),)
