@@ -58,7 +58,7 @@ def judge_drying(
     if density == 0.0:  # nothing rises, nothing flows
         return (), ()
     with recording(name):
-        bears = surface_current_duration(float(rho[worst]), density)
+        bears = float(f"{surface_current_duration(float(rho[worst]), density):.3g}")
     broken = density > limit
     governing = any(key.startswith(ASKED_BY) for key in standards)
     verdict = Verdict.NOT_DECIDED if doubt else Verdict.FAIL if broken else Verdict.PASS
@@ -77,10 +77,10 @@ def judge_drying(
         governing=governing,
         reason=doubt
         or f"{z:.2f} m deep, in soil of {rho[worst]:.4g} ohm m; the soil there bears this density for "
-        f"{float(f'{bears:.3g}'):g} s, the current may flow for {time:g} s",
+        f"{bears:g} s, the current may flow for {time:g} s",
     )
     if not broken or governing:
         return (check,), ()
-    text = f"The soil at the metal dries out after {float(f'{bears:.3g}'):g} s; the fault “{name}” may last {time:g} s"
+    text = f"The soil at the metal dries out after {bears:g} s; the fault “{name}” may last {time:g} s"
     advice = "then the resistance rises; more buried metal, or a shorter back-up time"
     return (check,), (Finding("soil-dries", text, advice, Severity.WARNING, ("faults",)),)
