@@ -55,6 +55,41 @@ def test_annex_d_of_en_50522() -> None:
     assert zinc.thermal_area_mm2 == pytest.approx(283.9, abs=0.06)
 
 
+@pytest.mark.parametrize(
+    ("material", "k"), [("copper_hard_drawn", 205.0), ("aluminium_ec", 126.0), ("steel_1020", 80.0)]
+)
+def test_densities_of_is_3043(material: str, k: float) -> None:
+    """IS 3043:1987, Table 6, 1 s from 40 degC: 205, 126 and 80 A/mm2 (found); the
+    constants are within 0.9 %."""
+    big = fault(20e3, 1.0)
+    result = size(COPPER, big, material=material, method="is3043", joint="welded")
+    assert result.thermal_area_mm2 == pytest.approx(20e3 / k, rel=1e-2)
+    assert "IS 3043" in result.limited_by
+
+
+@pytest.mark.parametrize(("joint", "factor"), [("welded", 12.15), ("bolted", 15.7)])
+def test_rule_for_steel_of_cbip(joint: str, factor: float) -> None:
+    """CBIP publication 223: 12.15 (welded) and 15.7 (bolted) mm2 per kA and root of the second (from memory,
+    cross-checked)."""
+    result = size(STEEL, fault(40e3, 3.0), method="cbip_steel", joint=joint)
+    assert result.thermal_area_mm2 == pytest.approx(factor * 40 * 3**0.5, rel=1e-9)
+    assert result.final_temperature_c == {"welded": 620.0, "bolted": 310.0}[joint]
+
+
+@pytest.mark.parametrize(
+    ("change", "message"),
+    [
+        ({"method": "cbip_steel", "material": "copper_hard_drawn"}, "is for steel"),
+        ({"method": "cbip_steel", "max_temperature_c": 500.0}, "final temperature of its own"),
+        ({"method": "cbip_steel", "initial_temperature_c": 60.0}, "starts at 50"),
+        ({"method": "is3043", "material": "stainless_steel_304"}, "no constants"),
+    ],
+)
+def test_methods_refuse_what_they_are_not_for(change: dict[str, object], message: str) -> None:
+    with pytest.raises(InputError, match=message):
+        size(STEEL, **change)
+
+
 def test_worst_scenario_governs_not_the_largest_current() -> None:
     short, long = fault(31.5e3, 0.2, "short"), fault(20e3, 1.0, "long")
     result = size(COPPER, short, long)

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from evenground.conductor._methods import own_limit, thermal_area
 from evenground.conductor.sections import (
     STRAND_FILL,
     Section,
@@ -13,12 +14,10 @@ from evenground.conductor.sections import (
     new_area_for_round,
     new_area_for_strip,
 )
-from evenground.conductor.validation import check_request, en_metal, request_finding
+from evenground.conductor.validation import check_request, request_finding
 from evenground.errors import InputError, OutOfRangeError
 from evenground.model.conductor import ConductorRequest, ConductorResult
 from evenground.model.fault import FaultResult
-from evenground.standards import ieee80
-from evenground.standards.en50522 import conductor_area_en
 from evenground.standards.materials import JOINT_LIMITS, MATERIALS, Material
 from evenground.standards.minimum_sizes import MinimumDimension, minimum_dimension
 from evenground.standards.stock import StockSize, stock_sizes
@@ -106,16 +105,13 @@ def _loss_mm(request: ConductorRequest) -> float:
 def _final_temperature(request: ConductorRequest, material: Material, remarks: _Remarks) -> tuple[float, str]:
     """The lowest of what is asked for, what the metal bears and what the joint bears. [degC]"""
     joint = JOINT_LIMITS[request.joint]
-    if request.method == "en50522":
-        metal = en_metal(material)
-        assert metal is not None
-        own = (metal.max_temperature_c, "usual limit of bare conductors, EN 50522 Annex D")
-    else:
-        own = (material.fusing_temperature_c, "fusing of the metal")
+    own = own_limit(request, material)
+    if request.method == "cbip_steel":  # the rule has the joint in it
+        return own
     limits = [own]
     if request.max_temperature_c is not None:
         limits.append((request.max_temperature_c, "stated final temperature"))
-        if request.method == "en50522":
+        if request.method != "ieee80":
             limits.remove(own)
             limits.append((material.fusing_temperature_c, "fusing of the metal"))
     joint_c = joint.limit_c
@@ -143,22 +139,8 @@ def _final_temperature(request: ConductorRequest, material: Material, remarks: _
 def _thermal_area(request: ConductorRequest, material: Material, fault: FaultResult, limit_c: float) -> float:
     current = fault.thermal_current_a * request.current_share
     time = fault.scenario.heating_s
-    start = request.initial_temperature_c
     try:
-        if request.method == "en50522":
-            metal = en_metal(material)
-            assert metal is not None
-            return conductor_area_en(current, time, metal.k_as_per_mm2, metal.beta_c, limit_c, start)
-        return ieee80.conductor_area_ieee(
-            current,
-            time,
-            material.heat_capacity_j_per_cm3_k,
-            material.temperature_coefficient_per_k,
-            material.resistivity_uohm_cm,
-            material.k0_c,
-            limit_c,
-            start,
-        )
+        return thermal_area(request, material, current, time, limit_c)
     except OutOfRangeError as error:
         raise InputError([request_finding(request, "conductor-thermal", str(error))]) from error
 

@@ -4,22 +4,22 @@ from __future__ import annotations
 
 import math
 
+from evenground.conductor._methods import METHODS, check_method
 from evenground.errors import Finding
 from evenground.model.conductor import ConductorRequest
-from evenground.standards.materials import EN_METALS, JOINT_LIMITS, MATERIALS, EnMetal, Material
+from evenground.standards.materials import JOINT_LIMITS, MATERIALS
 
-__all__ = ["check_request", "en_metal", "request_finding"]
+__all__ = ["check_request", "request_finding"]
 
 _CHOICES = {
     "material": tuple(MATERIALS),
-    "method": ("ieee80", "en50522"),
+    "method": METHODS,
     "joint": tuple(JOINT_LIMITS),
     "shape": ("round", "strand", "strip"),
     "stock_series": ("metric", "awg"),
 }
 _SIZES = ("diameter_mm", "width_mm", "thickness_mm", "area_mm2", "min_area_mm2")
 _NOT_NEGATIVE = ("corrosion_rate_mm_per_year", "life_years", "corrosion_area_fraction")
-_EN_NAMES = {"zinc-coated steel": "steel"}
 
 
 def request_finding(request: ConductorRequest, code: str, message: str, *field_path: str) -> Finding:
@@ -27,11 +27,6 @@ def request_finding(request: ConductorRequest, code: str, message: str, *field_p
     return Finding(
         code=code, message=f"{request.role} conductor: {message}", path=(*request.path, *field_path)
     )
-
-
-def en_metal(material: Material) -> EnMetal | None:
-    """Constants of EN 50522 Annex D for a material; None for clad and stainless metals."""
-    return EN_METALS.get(_EN_NAMES.get(material.metal, material.metal))
 
 
 def check_request(request: ConductorRequest) -> list[Finding]:
@@ -74,11 +69,8 @@ def _check_temperatures(request: ConductorRequest) -> list[Finding]:
 
 
 def _check_method(request: ConductorRequest) -> list[Finding]:
-    material = MATERIALS[request.material]
-    if request.method == "en50522" and en_metal(material) is None:
-        text = f"EN 50522 Annex D has no constants for {material.name}; use the method 'ieee80'"
-        return [request_finding(request, "conductor-method", text, "method")]
-    return []
+    wrong = check_method(request, MATERIALS[request.material])
+    return [] if wrong is None else [request_finding(request, "conductor-method", *wrong)]
 
 
 def _check_section(request: ConductorRequest) -> list[Finding]:

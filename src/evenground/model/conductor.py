@@ -18,7 +18,8 @@ class ConductorRequest:
     material : str
         Key of the material table, e.g. ``"copper_hard_drawn"``.
     method : str
-        ``"ieee80"`` (thermal equation) or ``"en50522"`` (Annex D constants).
+        ``"ieee80"`` (thermal equation), ``"en50522"`` (Annex D constants), ``"is3043"`` (k, as BS 7430) or
+        ``"cbip_steel"`` (rule).
     joint : str
         ``"exothermic"``, ``"brazed"``, ``"compression"``, ``"bolted"``, ``"welded"``; sets the limit
         of the final temperature.

@@ -305,8 +305,10 @@ class ConductorFile(Base):
     """One kind of conductor: metal, joint and section. Without a section the program chooses a stock size."""
 
     material: Text = Field(min_length=1, description="Key of the material table, as copper_hard_drawn.")
-    method: Literal["ieee80", "en50522"] = Field(
-        default="ieee80", description="Thermal sizing: equation of IEEE Std 80 or constants of EN 50522."
+    method: Literal["ieee80", "en50522", "is3043", "cbip_steel"] = Field(
+        default="ieee80",
+        description="Thermal sizing: equation of IEEE Std 80, constants of EN 50522, k of IS 3043 and BS "
+        "7430, or the Indian rule for steel.",
     )
     joint: Literal["exothermic", "welded", "brazed", "compression", "bolted"] = Field(
         default="exothermic", description="Kind of joint; limits the final temperature."

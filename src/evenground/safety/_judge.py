@@ -206,6 +206,8 @@ def _owner_checks(
 CONDUCTOR_CLAUSES = {
     "ieee80": "IEEE Std 80-2013, 11.3, thermal equation",
     "en50522": "EN 50522, Annex D",
+    "is3043": "IS 3043, Table 6, and BS 7430: k of IEC 60364-5-54",
+    "cbip_steel": "CBIP publication 223, rule for steel",
 }
 
 

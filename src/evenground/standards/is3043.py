@@ -11,7 +11,9 @@ from evenground.standards._checks import need, need_positive
 __all__ = [
     "CONDUCTOR_K",
     "CORROSION_CLASSES",
+    "K_METALS",
     "STEEL_RULES",
+    "STEEL_RULE_INITIAL_C",
     "CorrosionClass",
     "SteelRule",
     "conductor_area_k",
@@ -118,6 +120,28 @@ def surface_current_duration(resistivity_ohm_m: float, density_a_per_m2: float) 
     return (7570.0 / density_a_per_m2) ** 2 / resistivity_ohm_m
 
 
+@dataclass(frozen=True, slots=True)
+class KMetal:
+    """Constants of a metal for its k, and the final temperature of the table.
+
+    [J/(K mm3), degC, ohm mm, degC]
+    """
+
+    heat_capacity_j_per_k_mm3: float
+    beta_c: float
+    resistivity_ohm_mm: float
+    max_temperature_c: float
+
+
+K_METALS = {
+    "copper": KMetal(3.45e-3, 234.5, 17.241e-6, 395.0),
+    "aluminium": KMetal(2.5e-3, 228.0, 28.264e-6, 325.0),
+    "steel": KMetal(3.8e-3, 202.0, 138e-6, 500.0),
+}
+"""IEC 60364-5-54, Annex A, and the final temperatures of IS 3043, Table 6 (from memory, cross-checked: they
+give the densities below and K of EN 50522)."""
+STEEL_RULE_INITIAL_C = 50.0
+"""Initial temperature behind the rule for steel. [degC]"""
 CONDUCTOR_K = {"copper": 205.0, "aluminium": 126.0, "steel": 80.0}
 """Current density for one second. [A/mm2] IS 3043:1987, Table 6; copper 40 to 395, aluminium 40 to 325, steel
 40 to 500 degC."""
