@@ -110,7 +110,7 @@ def test_a_sample_of_a_large_mat_says_what_all_its_segments_say(monkeypatch):
     electrode, soil = ELECTRODES["Annex B.2 in two layers"][:2]
     sampled = solve(electrode, soil).resistance_error_ohm
     monkeypatch.setattr(_checks, "CHECKED_SEGMENTS", 10**6)
-    # 20 %: twice the scatter of a sample of 64
+    # 20 %: twice the scatter of the sample
     assert sampled == pytest.approx(solve(electrode, soil).resistance_error_ohm, rel=0.2)
 
 
