@@ -9,8 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from evenground.drawing import LayerMap, LayerRule, Role, layer_map, read_dxf
-from evenground.drawing._chords import chord_count
 from evenground.errors import InputError
+from evenground.siteplan._chords import chord_count
 
 ROUNDING = 1e-9
 WRITTEN = 1e-9

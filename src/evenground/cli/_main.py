@@ -1,4 +1,4 @@
-"""Commands ``study``, ``soil``, ``open``, ``new``, ``schema``.
+"""Commands ``study``, ``drawings``, ``compare``, ``siteplan``, ``soil``, ``open``, ``new``, ``schema``.
 
 Exit codes: 0 every governing check passed, 1 a governing check failed, 2 the input is wrong,
 3 not decided. Results go to standard output, progress and errors to standard error.
@@ -86,6 +86,19 @@ def drawings(
     from evenground.cli import _run
 
     raise typer.Exit(_run.drawings(file, out, prices))
+
+
+@app.command()
+def siteplan(
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="Drawing (DXF), or project file that names one.")
+    ],
+    json: Annotated[bool, typer.Option("--json", help="Print what was taken and left as JSON.")] = False,
+) -> None:
+    """Show the layers of a site drawing, or what a project takes from its drawing and what is left."""
+    from evenground.cli import _run
+
+    raise typer.Exit(_run.siteplan(file, as_json=json))
 
 
 @app.command()

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from evenground.model.project import Project
     from evenground.model.study import Study
 
-__all__ = ["drawings", "new", "open_page", "schema", "show_findings", "soil", "study"]
+__all__ = ["drawings", "new", "open_page", "schema", "show_findings", "siteplan", "soil", "study"]
 
 EXIT = {Verdict.PASS: 0, Verdict.FAIL: 1, Verdict.NOT_DECIDED: 3}
 
@@ -135,6 +135,27 @@ def drawings(file: Path, out: Path | None, prices: Path | None) -> int:
     write_inspection_pdf(plan_construction(design), folder / "record-forms.pdf")
     typer.echo(f"{folder}: drawings, schedules and record forms written (verdict: {result.verdict})")
     return EXIT[result.verdict]
+
+
+def siteplan(file: Path, *, as_json: bool) -> int:
+    """Print what a drawing holds, or what a project took from it; returns the exit code."""
+    from evenground.model._serial import to_plain
+
+    listing: object
+    if file.suffix.lower() in (".yaml", ".yml"):
+        from evenground.project import load_project
+
+        drawing = load_project(file).site_drawing
+        if drawing is None:
+            raise InputError(f"{file}: names no drawing; add a section site_drawing")
+        listing, text = drawing, drawing.summary()
+    else:
+        from evenground.siteplan import list_layers
+
+        layers = list_layers(file)
+        listing, text = layers, layers.text()
+    typer.echo(json_module.dumps(to_plain(listing), indent=2, ensure_ascii=False) if as_json else text)
+    return 0
 
 
 @contextmanager

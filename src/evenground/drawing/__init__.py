@@ -6,13 +6,23 @@ Entry functions: :func:`read_dxf` for drawings of others, :func:`write_dxf`, :fu
 
 from __future__ import annotations
 
-from evenground.drawing._contents import DrawingContents, DrawnLine, DrawnOutline, DrawnRod, PreviewRow
 from evenground.drawing._details import DetailSizes
-from evenground.drawing._layers import LayerMap, LayerRule, Role, layer_map
-from evenground.drawing._open import UNITS_M, ReadLimits
-from evenground.drawing._read import read_dxf
 from evenground.drawing._sheets import sheets_pdf, sheets_png, sheets_svg, write_pdf, write_svg
 from evenground.drawing._write import DrawingOptions, build_drawing, dxf_bytes, own_layers, write_dxf
+from evenground.siteplan import (
+    UNITS_M,
+    DrawingContents,
+    DrawnLine,
+    DrawnOutline,
+    DrawnRod,
+    LayerMap,
+    LayerRule,
+    PreviewRow,
+    ReadLimits,
+    Role,
+    layer_map,
+    read_dxf,
+)
 
 __all__ = [
     "UNITS_M",

@@ -204,9 +204,11 @@ def _sizes(design: Design) -> list[str]:
 
 def _notes(design: Design) -> list[str]:
     rule = design.installation
+    turn = design.identity.north_deg
+    north = "North is not stated there." if turn is None else f"North: {turn:g}° clockwise from y."
     notes = [
         "Dimensions in metres. Depths are to the axis of the conductor, below finished ground.",
-        "x and y are site coordinates of the project file. North is not stated there.",
+        f"x and y are site coordinates of the project file. {north}",
         "Conductors are joined wherever they meet, crossings included.",
         f"Trench {rule.trench_width_m:g} m wide, {rule.trench_below_m:g} m deeper than the axis.",
         "Do not scale from the drawing.",

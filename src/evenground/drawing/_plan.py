@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from math import atan2, cos, degrees, hypot, radians, sin
 from typing import TYPE_CHECKING, Any
 
-from evenground.drawing._own import APPLICATION, mark_tags
 from evenground.drawing._style import LAYERS, TEXT_STYLE, add_layer, conductor_layer, mtext, plain_text
 from evenground.model.electrode import Conductor
 from evenground.model.site import Point2
 from evenground.schedules import Design, measure
+from evenground.siteplan import APPLICATION, mark_tags
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -44,13 +44,13 @@ class Extent:
 
 
 def plan_extent(design: Design) -> Extent:
-    """Box round everything in the plan, dimensions left out. [m]"""
+    """Box round everything in the plan, dimensions and the neighbours' fences left out. [m]"""
     points: list[Point2] = [p[:2] for c in design.electrode for p in (c.start_m, c.end_m)]
     for zone in design.surface:
         points += zone.outline_m or ()
     points += [(e.x_m, e.y_m) for e in design.installation.equipment]
     for fence in design.installation.fences:
-        points += fence.points_m
+        points += fence.points_m if fence.owner == "own" else ()
     if not points:
         raise ValueError("the design holds nothing to draw")
     xs, ys = zip(*points, strict=True)
@@ -110,10 +110,11 @@ class _Plan:
         riser: Any = self.document.blocks.new("EG-RISER")
         riser.add_solid([(-0.9, -0.8), (0.9, -0.8), (0, 0.9)])
         box: Any = self.document.blocks.new("EG-EQUIPMENT")
-        box.add_lwpolyline([(-2, -2), (2, -2), (2, 2), (-2, 2)], close=True)
-        box.add_line((-2, -2), (2, 2))
-        for name, y in (("TAG", 2.6), ("KIND", -2.6 - self.text / self.mm)):
-            box.add_attdef(name, (-2, y), height=self.text / self.mm, dxfattribs={"style": TEXT_STYLE})
+        box.add_lwpolyline([(-1.2, -1.2), (1.2, -1.2), (1.2, 1.2), (-1.2, 1.2)], close=True)
+        box.add_line((-1.2, -1.2), (1.2, 1.2))
+        letters = 0.8 * self.text / self.mm
+        box.add_attdef("TAG", (-1.2, 1.7), height=letters, dxfattribs=low)
+        box.add_attdef("KIND", (0, 0), height=1, dxfattribs={"flags": 1})
         box.add_attdef("TERMINALS", (0, 0), height=1, dxfattribs={"flags": 1})
 
     def symbol(
@@ -326,6 +327,22 @@ class _Plan:
             tip = ((dx > 0) * self.mm, (dy > 0) * self.mm)
             self.words(name, (x + dx + tip[0], y + dy + tip[1]))
         self.words(f"x {x:.2f}  y {y:.2f} m", (x, y - 1.6 * self.text))
+        if self.design.identity.north_deg is not None:
+            self.north((x, self.extent.y1 - 6 * self.mm), radians(self.design.identity.north_deg))
+
+    def north(self, place: Point2, turn: float) -> None:
+        """An arrow to the north, its middle at the place; ``turn`` clockwise from the y axis. [rad]"""
+        along, across = (sin(turn), cos(turn)), (cos(turn), -sin(turn))
+
+        def at(forward: float, right: float) -> Point2:
+            x, y = (place[i] + (forward * along[i] + right * across[i]) * self.mm for i in (0, 1))
+            return x, y
+
+        self.space.add_line(at(-6, 0), at(6, 0), {"layer": "EG-TEXT"})
+        self.space.add_solid([at(6, 0), at(2.5, 1.3), at(3.3, 0)], {"layer": "EG-TEXT"})
+        self.space.add_line(at(6, 0), at(2.5, -1.3), {"layer": "EG-TEXT"})
+        look = {"layer": "EG-TEXT", "style": TEXT_STYLE, "char_height": 1.3 * self.text}
+        self.space.add_mtext("N", look | {"insert": at(9, 0), "attachment_point": 5})
 
 
 def _inner(members: list[Conductor], text_m: float) -> Conductor:

@@ -16,10 +16,10 @@ from evenground.drawing._frame import (
     draw_frame,
     draw_legend_and_notes,
 )
-from evenground.drawing._layers import LayerMap, LayerRule, Role
 from evenground.drawing._plan import Extent, draw_plan, plan_extent
 from evenground.drawing._style import LAYERS, PAPERS, Paper, clean, new_document, no_clock
 from evenground.schedules import Design
+from evenground.siteplan import LayerMap, LayerRule, Role
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing

@@ -18,6 +18,7 @@ from evenground.model.site import (
     SeparateElectrode,
     SurfaceZone,
 )
+from evenground.model.site_drawing import SiteDrawing
 from evenground.model.soil import Earthworks, SeasonalState, SoilChoice, Traverse
 
 __all__ = ["Declaration", "Identity", "Origin", "Project", "RegisteredInput", "Revision"]
@@ -37,7 +38,11 @@ class Revision:
 
 @dataclass(frozen=True, slots=True)
 class Identity:
-    """What stands on the title page."""
+    """What stands on the title page, and how the papers are made.
+
+    ``north_deg`` is the direction of north, clockwise from the y axis; None: not stated. ``compared_with``
+    names the ``study.json`` of an earlier revision, ``sensitivity`` asks for that chapter. [deg]
+    """
 
     title: str
     site: str = ""
@@ -45,6 +50,10 @@ class Identity:
     document_number: str = ""
     revisions: tuple[Revision, ...] = ()
     note: str = ""
+    language: str = "en"
+    north_deg: float | None = None
+    compared_with: str = ""
+    sensitivity: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,3 +118,4 @@ class Project:
     warnings: tuple[Finding, ...] = ()
     installation: Installation = with_default(default_factory=Installation)
     network: Network | None = None
+    site_drawing: SiteDrawing | None = None

@@ -118,6 +118,8 @@ def _gates(look: Look) -> None:
         elif width > 30.0:
             look.warn("gate-width", (*path, "end_m"), f"a gate of {width:g} m", "coordinates are in m")
         name = words(gate, "fence") or ""
+        if look.data.get("site_drawing") and (not fences or (name and name not in fences)):
+            continue  # the fence may stand in the drawing
         if not fences:
             look.error("gate-fence", path, "a gate without any fence", "draw the fence under fences")
         elif name and name not in fences:

@@ -34,7 +34,7 @@ def check_site(look: Look) -> None:
     _rods(look, metal)
     _surface(look)
     _assessment(look, metal)
-    if not any(look.data.get(key) for key in ("mats", "rods", "runs")):
+    if not any(look.data.get(key) for key in ("mats", "rods", "runs", "site_drawing")):
         look.error("no-metal", (), "there is no mat, no rod and no run", "draw at least one under mats")
 
 

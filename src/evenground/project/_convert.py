@@ -42,13 +42,13 @@ from evenground.project._polygons import opened
 from evenground.project._schema import (
     ConductorFile,
     FaultFile,
-    IdentityFile,
     ProjectFile,
     SequenceFile,
     SoilFile,
     SoilModelFile,
     TraverseFile,
 )
+from evenground.project._schema_identity import IdentityFile
 from evenground.project._schema_site import (
     AssessmentFile,
     BackfillFile,
@@ -126,6 +126,10 @@ def _identity(file: IdentityFile) -> Identity:
         document_number=file.document_number,
         revisions=tuple(Revision(**r.model_dump()) for r in file.revisions),
         note=file.note,
+        language=file.language,
+        north_deg=file.north_deg,
+        compared_with=file.compared_with,
+        sensitivity=file.sensitivity,
     )
 
 

@@ -19,6 +19,7 @@ from evenground.project._checks_soil import check_soil
 from evenground.project._checks_system import check_conductors, check_faults, check_names
 from evenground.project._convert import to_project
 from evenground.project._convert_network import to_network
+from evenground.project._drawn import read_site_drawing, with_drawing
 from evenground.project._explain import locate, validate
 from evenground.project._look import Look
 from evenground.project._nodes import MapNode, Node, read_tree
@@ -96,16 +97,23 @@ def _parse(text: str, file_name: str, data: bytes, folder: FilePath | None) -> P
         network = to_network(file.network)
     except InputError as error:
         raise InputError([_placed(f, source, stripped.root) for f in error.findings]) from error
-    return to_project(
-        file,
-        origins=stripped.origins,
-        register=(*stripped.register, *register),
-        warnings=tuple(found),
-        file_name=file_name,
-        input_hash=digest.hexdigest(),
-        tables=tables,
-        network=network,
-    )
+    try:
+        drawn = read_site_drawing(file, folder)
+        if drawn is not None:
+            digest.update(bytes.fromhex(drawn.contents.sha256))
+        project = to_project(
+            file,
+            origins=stripped.origins,
+            register=(*stripped.register, *register),
+            warnings=tuple(found),
+            file_name=file_name,
+            input_hash=digest.hexdigest(),
+            tables=tables,
+            network=network,
+        )
+        return project if drawn is None else with_drawing(project, drawn)
+    except InputError as error:
+        raise InputError([_placed(f, source, stripped.root) for f in error.findings]) from error
 
 
 def _tables(

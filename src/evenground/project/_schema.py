@@ -11,6 +11,8 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from evenground.project._schema_base import Base, Coordinate, DateText, Positive, Resistivity, Text
+from evenground.project._schema_drawing import SiteDrawingFile
+from evenground.project._schema_identity import IdentityFile
 from evenground.project._schema_installation import (
     EquipmentFile,
     FenceFile,
@@ -28,32 +30,17 @@ from evenground.project._schema_site import (
     ZoneFile,
 )
 
-__all__ = ["SCHEMA_VERSION", "ConductorFile", "FaultFile", "ProjectFile", "SoilFile", "TraverseFile"]
+__all__ = [
+    "SCHEMA_VERSION",
+    "ConductorFile",
+    "FaultFile",
+    "ProjectFile",
+    "SoilFile",
+    "TraverseFile",
+]
 
 SCHEMA_VERSION = 1
 """Version of the file format that this program reads."""
-
-
-class RevisionFile(Base):
-    """One row of the revision block."""
-
-    revision: Text = Field(description="Letter or number of the revision.")
-    date: DateText = Field(default="", description="Date, as 2026-03-02.")
-    description: Text = Field(default="", description="What changed.")
-    prepared_by: Text = Field(default="", description="Who made it.")
-    checked_by: Text = Field(default="", description="Who checked it.")
-    approved_by: Text = Field(default="", description="Who approved it.")
-
-
-class IdentityFile(Base):
-    """What stands on the title page."""
-
-    title: Text = Field(min_length=1, description="Title of the calculation.")
-    site: Text = Field(default="", description="Name and place of the site.")
-    client: Text = Field(default="", description="For whom the design is made.")
-    document_number: Text = Field(default="", description="Number of the document.")
-    note: Text = Field(default="", description="Remark for the title page.")
-    revisions: list[RevisionFile] = Field(default_factory=list, description="Revision block, oldest first.")
 
 
 class ReadingFile(Base):
@@ -364,6 +351,9 @@ class ProjectFile(Base):
     mats: list[MatFile] = Field(default_factory=list, description="Horizontal meshes.")
     rods: list[RodListFile] = Field(default_factory=list, description="Rods at stated places.")
     runs: list[RunFile] = Field(default_factory=list, description="Further conductors along polylines.")
+    site_drawing: SiteDrawingFile | None = Field(
+        default=None, description="Drawing of the site; what is taken from it adds to the other sections."
+    )
     separate_electrodes: list[SeparateElectrodeFile] = Field(
         default_factory=list,
         description="Metal in the ground that is not bonded to the rest; solved together with it.",

@@ -6,6 +6,7 @@ from collections import defaultdict
 
 from evenground.model.study import ShockResult
 from evenground.schedules._design import Design
+from evenground.schedules._fence_points import fence_points
 from evenground.schedules._measure import Quantities, couplings
 from evenground.schedules._table import Cell, Column, Table
 
@@ -226,9 +227,7 @@ def test_point_table(design: Design) -> Table:
     for gate in design.installation.gates:
         middle = ((gate.start_m[0] + gate.end_m[0]) / 2, (gate.start_m[1] + gate.end_m[1]) / 2)
         rows.append((*middle, "touch voltage, gate closed and fully open", gate.name, "–", "–"))
-    for fence in design.installation.fences:
-        for x, y in fence.points_m:
-            rows.append((x, y, "touch voltage 1 m outside the fence", f"corner of {fence.name}", "–", "–"))
+    rows += fence_points(design)
     rows += [
         (item.x_m, item.y_m, "resistance of the bond to the mat", item.tag or item.kind, "–", "–")
         for item in design.installation.equipment

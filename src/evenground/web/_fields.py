@@ -10,7 +10,8 @@ from typing import Annotated, Any, Literal, Union, get_args, get_origin
 from pydantic import BaseModel
 
 from evenground.errors import InputError
-from evenground.project._schema import ConductorFile, FaultFile, IdentityFile, ProjectFile, SoilModelFile
+from evenground.project._schema import ConductorFile, FaultFile, ProjectFile, SoilModelFile
+from evenground.project._schema_identity import IdentityFile
 from evenground.project._schema_site import AssessmentFile, MatFile, RodListFile, RunFile, ZoneFile
 
 __all__ = ["MODELS", "FieldRow", "field_rows", "parse_field", "shown"]

@@ -5,11 +5,11 @@ from __future__ import annotations
 from math import hypot, isfinite
 from typing import Any
 
-from evenground.drawing._chords import NotTakenError
-from evenground.drawing._contents import DrawnRod
-from evenground.drawing._layers import LayerRule
-from evenground.drawing._own import own_mark
 from evenground.model.installation import EquipmentItem
+from evenground.siteplan._chords import NotTakenError
+from evenground.siteplan._contents import DrawnRod
+from evenground.siteplan._layers import LayerRule
+from evenground.siteplan._own import own_mark
 
 __all__ = ["equipment_of", "rod_of"]
 
@@ -39,7 +39,7 @@ def _place(entity: Any, unit_m: float) -> tuple[float, float, float]:
     return place
 
 
-def equipment_of(entity: Any, layer: str, unit_m: float) -> EquipmentItem:
+def equipment_of(entity: Any, layer: str, rule: LayerRule, unit_m: float) -> EquipmentItem:
     """A block reference as a piece of equipment; tag and kind from its attributes, the kind else from the
     name of the block."""
     if entity.dxftype() != "INSERT":
@@ -50,8 +50,8 @@ def equipment_of(entity: Any, layer: str, unit_m: float) -> EquipmentItem:
     name = str(entity.dxf.get("name", ""))
     kind = next((found[n] for n in KIND_NAMES if found.get(n)), layer if name.startswith("*") else name)
     terminals = _number(found.get("TERMINALS", ""))
-    count = 2 if terminals is None or not 1 <= terminals <= 100 else int(terminals)
-    return EquipmentItem(tag, kind, x, y, terminals=count)
+    count = rule.connections if terminals is None or not 1 <= terminals <= 100 else int(terminals)
+    return EquipmentItem(tag, kind, x, y, terminals=count, path=("layer", layer))
 
 
 def rod_of(entity: Any, layer: str, rule: LayerRule, unit_m: float) -> DrawnRod:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from evenground.drawing._layers import Role
 from evenground.errors import InputError
 from evenground.model.electrode import Conductor, Electrode, Point3
 from evenground.model.installation import EquipmentItem, Fence, Gate, Installation
 from evenground.model.site import ExtraRun, Point2, RodList
+from evenground.model.site_drawing import PreviewRow, SiteDrawing
+from evenground.siteplan._layers import Role
 
 __all__ = ["DrawingContents", "DrawnLine", "DrawnOutline", "DrawnRod", "PreviewRow"]
 
@@ -53,18 +54,6 @@ class DrawnOutline:
     points_m: tuple[Point2, ...]
     role: Role
     layer: str
-
-
-@dataclass(frozen=True, slots=True)
-class PreviewRow:
-    """How many things of one type on one layer were taken as what, or left and why."""
-
-    layer: str
-    type: str
-    role: str
-    taken: int
-    left: int
-    reason: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,19 +156,31 @@ class DrawingContents:
         """Equipment, fences and gates; trench, pits and rod sections stay at their defaults."""
         return Installation(equipment=self.equipment, fences=self.fences, gates=self.gates)
 
+    @property
+    def source(self) -> SiteDrawing:
+        """Where it all came from, and what became of every entity."""
+        return SiteDrawing(
+            file_name=self.file_name,
+            sha256=self.sha256,
+            version=self.version,
+            unit=self.unit,
+            unit_m=self.unit_m,
+            unit_from=self.unit_from,
+            origin_m=self.origin_m,
+            sagitta_m=self.sagitta_m,
+            preview=self.preview,
+            notes=self.notes,
+            taken={
+                "pieces of conductor": len(self.lines),
+                "rods": len(self.rods),
+                "pieces of equipment": len(self.equipment),
+                "fences": len(self.fences),
+                "gates": len(self.gates),
+                "zones": len(self.zones),
+                "outlines": len(self.outlines),
+            },
+        )
+
     def summary(self) -> str:
         """The preview as text: units, origin, what was taken, what was left and why."""
-        shift = f"({self.origin_m[0]:.12g}, {self.origin_m[1]:.12g}) m"
-        lines = [
-            f"{self.file_name} ({self.version})",
-            f"unit: {self.unit}, 1 unit = {self.unit_m:g} m (stated by the {self.unit_from})",
-            f"origin: {shift} taken off every coordinate",
-            f"curves: chords within {1000 * self.sagitta_m:g} mm of the curve",
-            f"taken: {len(self.lines)} pieces of conductor, {len(self.rods)} rods, "
-            f"{len(self.equipment)} pieces of equipment, {len(self.fences)} fences, {len(self.gates)} gates, "
-            f"{len(self.zones)} zones, {len(self.outlines)} outlines",
-        ]
-        for row in self.preview:
-            outcome = f"{row.taken} taken as {row.role}" if row.taken else f"{row.left} left: {row.reason}"
-            lines.append(f"  {row.layer} | {row.type} | {outcome}")
-        return "\n".join([*lines, *self.notes])
+        return self.source.summary()

@@ -9,15 +9,15 @@ from dataclasses import replace
 from math import hypot
 from typing import TYPE_CHECKING, Any
 
-from evenground.drawing._chords import NotTakenError, Vertex, chords, polyline
-from evenground.drawing._contents import DrawingContents, DrawnLine, DrawnOutline, DrawnRod, PreviewRow
-from evenground.drawing._layers import LayerMap, LayerRule, Role
-from evenground.drawing._open import ReadLimits
-from evenground.drawing._own import own_mark
-from evenground.drawing._things import equipment_of, rod_of
 from evenground.model.electrode import Point3
 from evenground.model.installation import EquipmentItem, Fence, Gate
 from evenground.model.site import Point2
+from evenground.siteplan._chords import NotTakenError, Vertex, chords, polyline
+from evenground.siteplan._contents import DrawingContents, DrawnLine, DrawnOutline, DrawnRod, PreviewRow
+from evenground.siteplan._layers import LayerMap, LayerRule, Role
+from evenground.siteplan._open import ReadLimits
+from evenground.siteplan._own import own_mark
+from evenground.siteplan._things import equipment_of, rod_of
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -183,7 +183,7 @@ class Collector:
 
     def take_equipment(self, entity: Any, layer: str, rule: LayerRule) -> None:
         """A block with attributes."""
-        self.equipment.append(equipment_of(entity, layer, self.unit_m))
+        self.equipment.append(equipment_of(entity, layer, rule, self.unit_m))
 
     def take_fence(self, entity: Any, layer: str, rule: LayerRule) -> None:
         """A line or polyline."""
@@ -191,7 +191,9 @@ class Collector:
         closed = len(points) > 3 and _distance(points[0], points[-1]) < 1e-6
         if len(points) < 2:
             raise NotTakenError("a line without length")
-        self.fences.append(Fence(tuple(points[:-1] if closed else points), layer, closed))
+        self.fences.append(
+            Fence(tuple(points[:-1] if closed else points), layer, closed, path=("layer", layer))
+        )
 
     def take_gate(self, entity: Any, layer: str, rule: LayerRule) -> None:
         """A straight line from post to post; leaves and swings are left."""
@@ -200,7 +202,7 @@ class Collector:
         points = self._plan(self._path(entity))
         if len(points) < 2 or _distance(points[0], points[-1]) < SHORTEST_M:
             raise NotTakenError("a line without length")
-        self.gates.append(Gate(points[0], points[-1], f"gate {len(self.gates) + 1}"))
+        self.gates.append(Gate(points[0], points[-1], f"gate {len(self.gates) + 1}", path=("layer", layer)))
 
     def take_outline(self, entity: Any, layer: str, rule: LayerRule) -> None:
         """A closed line."""

@@ -13,7 +13,7 @@ from evenground.errors import Finding, InputError
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
 
-__all__ = ["UNITS_M", "OpenedDrawing", "ReadLimits", "choose_unit", "open_drawing"]
+__all__ = ["UNITS_M", "OpenedDrawing", "ReadLimits", "choose_unit", "open_drawing", "unit_of_code"]
 
 UNITS_M = {
     "inch": 0.0254,
@@ -157,6 +157,11 @@ def _load(file: Path) -> tuple[Drawing, tuple[str, ...]]:
 def _words(error: BaseException) -> str:
     text = " ".join(str(error).split())
     return (text[:160] or type(error).__name__).rstrip(".")
+
+
+def unit_of_code(code: int) -> str:
+    """Name of the unit that a drawing states by its code; empty when it is none of a site plan."""
+    return _CODES.get(code, "")
 
 
 def choose_unit(file: Path, code: int, asked: str | None) -> tuple[str, float, str, tuple[str, ...]]:

@@ -42,6 +42,8 @@ class LayerRule:
         Depth of conductors, or of the tops of rods; None: taken from z (depth is -z). [m]
     rod_length_m, rod_diameter_mm : float or None
         Of rods that carry no attribute saying so. [m, mm]
+    connections : int
+        To the mat, of equipment whose block has no attribute TERMINALS.
     """
 
     pattern: str
@@ -50,6 +52,7 @@ class LayerRule:
     depth_m: float | None = None
     rod_length_m: float | None = None
     rod_diameter_mm: float | None = None
+    connections: int = 2
 
     def __post_init__(self) -> None:
         if not self.pattern:

@@ -5,12 +5,12 @@ from __future__ import annotations
 from math import floor, isfinite
 from pathlib import Path
 
-from evenground.drawing._collect import Collector
-from evenground.drawing._contents import DrawingContents
-from evenground.drawing._layers import LayerMap
-from evenground.drawing._open import ReadLimits, choose_unit, open_drawing, refuse
 from evenground.errors import Finding, InputError
 from evenground.model.site import Point2
+from evenground.siteplan._collect import Collector
+from evenground.siteplan._contents import DrawingContents
+from evenground.siteplan._layers import LayerMap
+from evenground.siteplan._open import ReadLimits, choose_unit, open_drawing, refuse
 
 __all__ = ["read_dxf"]
 
