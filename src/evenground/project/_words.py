@@ -23,6 +23,7 @@ _UNITS = (
     ("_hz", "Hz"),
     ("_kg", "kg"),
     ("_c", "degC"),
+    ("_deg", "deg"),
     ("_percent", "%"),
     ("_years", "years"),
 )
