@@ -89,6 +89,25 @@ def drawings(
 
 
 @app.command()
+def compare(
+    a: Annotated[Path, typer.Argument(metavar="A", help="Earlier study.")],
+    b: Annotated[Path, typer.Argument(metavar="B", help="Later study.")],
+    json: Annotated[bool, typer.Option("--json", help="Print the difference as JSON.")] = False,
+    csv: Annotated[
+        Path | None, typer.Option("--csv", metavar="FILE", help="Write the difference as a table.")
+    ] = None,
+    quiet: Annotated[bool, typer.Option("--quiet", "-q", help="No progress on standard error.")] = False,
+) -> None:
+    """Show how two studies differ: inputs, results, margins, quantities.
+
+    A and B are result folders, study.json files or project files (which are then computed).
+    """
+    from evenground.cli import _compare
+
+    raise typer.Exit(_compare.compare(a, b, as_json=json, csv=csv, quiet=quiet))
+
+
+@app.command()
 def siteplan(
     file: Annotated[
         Path, typer.Argument(metavar="FILE", help="Drawing (DXF), or project file that names one.")

@@ -11,7 +11,7 @@ from concurrent.futures import Executor
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import typer
 
@@ -22,7 +22,17 @@ if TYPE_CHECKING:
     from evenground.model.project import Project
     from evenground.model.study import Study
 
-__all__ = ["drawings", "new", "open_page", "schema", "show_findings", "siteplan", "soil", "study"]
+__all__ = [
+    "drawings",
+    "new",
+    "open_page",
+    "run_quietly",
+    "schema",
+    "show_findings",
+    "siteplan",
+    "soil",
+    "study",
+]
 
 EXIT = {Verdict.PASS: 0, Verdict.FAIL: 1, Verdict.NOT_DECIDED: 3}
 
@@ -56,16 +66,19 @@ def study(
     folder = out or file.with_name(f"{file.stem}-results")
     if write_files:
         _refuse_foreign(folder)
+    earlier = earlier_study(project) if write_files else None
     with _helper(write_files) as helper:
         begin = time.perf_counter()
-        result = _with_progress(project, quiet)
+        result = run_quietly(project, quiet)
         seconds = time.perf_counter() - begin
         if solver_report:
             _print_solver_report(result, seconds)
         if write_files:
             from evenground.deliver.results import write_results
 
-            write_results(result, folder, made_on=datetime.date.today().isoformat(), helper=helper)
+            write_results(
+                result, folder, made_on=datetime.date.today().isoformat(), helper=helper, earlier=earlier
+            )
     if as_json:
         typer.echo(result.to_json())
     else:
@@ -78,6 +91,21 @@ def study(
         if write_files:
             console.print(f"Results: {folder}", soft_wrap=True, highlight=False)
     return EXIT[result.verdict]
+
+
+def earlier_study(project: Project) -> dict[str, Any] | None:
+    """The earlier study that a project wants to be compared with, read before anything is computed."""
+    name = project.identity.compared_with
+    if not name:
+        return None
+    from evenground.deliver.compare import read_study
+
+    try:
+        return read_study(Path(project.file_name).parent / name)
+    except InputError as error:
+        path = ("project", "compared_with")
+        rows = [replace(f, message=f"{name} {f.message}", file="", path=path) for f in error.findings]
+        raise InputError(_with_lines(rows, project)) from error
 
 
 def _helper(wanted: bool) -> AbstractContextManager[Executor | None]:
@@ -126,7 +154,7 @@ def drawings(file: Path, out: Path | None, prices: Path | None) -> int:
     if folder.exists() and not folder.is_dir():
         raise InputError(f"{folder}: is a file; give a folder for the drawings")
     price_list = read_prices(prices) if prices else None
-    result = _with_progress(load_project(file), quiet=False)
+    result = run_quietly(load_project(file), quiet=False)
     design = design_of_study(result)
     folder.mkdir(parents=True, exist_ok=True)
     write_dxf(design, folder / "sheets.dxf")
@@ -187,7 +215,8 @@ def _refuse_foreign(folder: Path) -> None:
         raise InputError(f"{folder}: holds other files and no study.json; give an empty or new folder")
 
 
-def _with_progress(project: Project, quiet: bool) -> Study:
+def run_quietly(project: Project, quiet: bool) -> Study:
+    """Run a study with a bar of progress on standard error, unless ``quiet`` or nobody looks at it."""
     from evenground.study import run_study
 
     if quiet or not sys.stderr.isatty():

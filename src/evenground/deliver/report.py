@@ -13,6 +13,7 @@ from evenground.deliver import _report_inputs as inputs
 from evenground.deliver import _report_results as outcome
 from evenground.deliver import _report_soil as soil_part
 from evenground.deliver._blocks import chapter, text
+from evenground.deliver._report_compare import revision_chapter
 from evenground.deliver._report_evidence import formula_appendix, legend
 from evenground.deliver._report_network import network
 from evenground.deliver._report_steps import calculation_blocks
@@ -25,7 +26,9 @@ if TYPE_CHECKING:
 __all__ = ["report_data", "report_pdf"]
 
 
-def report_pdf(study: Study, plots: Mapping[str, bytes], *, made_on: str) -> bytes:
+def report_pdf(
+    study: Study, plots: Mapping[str, bytes], *, made_on: str, earlier: Mapping[str, Any] | None = None
+) -> bytes:
     """The report as PDF/A-2b.
 
     Parameters
@@ -36,6 +39,8 @@ def report_pdf(study: Study, plots: Mapping[str, bytes], *, made_on: str) -> byt
         figure without a plot is left out.
     made_on : str
         Day of issue, ``"2026-04-17"``; the same study and day give the same bytes.
+    earlier : mapping, optional
+        Plain data of an earlier study; a chapter then says what changed since.
 
     Raises
     ------
@@ -44,14 +49,16 @@ def report_pdf(study: Study, plots: Mapping[str, bytes], *, made_on: str) -> byt
     RuntimeError
         When the typesetter fails or warns; its message is included.
     """
-    data = report_data(study, made_on=made_on, plots=set(plots))
+    data = report_data(study, made_on=made_on, plots=set(plots), earlier=earlier)
     pdf, warnings = compile_pdf(data, plots)
     if warnings:
         raise RuntimeError("the report was not typeset cleanly: " + "; ".join(warnings))
     return pdf
 
 
-def report_data(study: Study, *, made_on: str, plots: set[str]) -> dict[str, Any]:
+def report_data(
+    study: Study, *, made_on: str, plots: set[str], earlier: Mapping[str, Any] | None = None
+) -> dict[str, Any]:
     """Everything the template prints, as plain data."""
     day = datetime.date.fromisoformat(made_on)
     chapters = [
@@ -68,6 +75,7 @@ def report_data(study: Study, *, made_on: str, plots: set[str]) -> dict[str, Any
         outcome.maps(study),
         end.field_solution(study),
         _calculation(study),
+        revision_chapter(study, earlier),
         end.findings(study),
         end.open_points(study),
         end.not_checked(study),
@@ -75,7 +83,7 @@ def report_data(study: Study, *, made_on: str, plots: set[str]) -> dict[str, Any
     data = _cover(study, made_on) | {
         "date": [day.year, day.month, day.day],
         "summary": outcome.summary(study),
-        "chapters": [_with_plots(c, plots) for c in chapters],
+        "chapters": [_with_plots(c, plots) for c in chapters if c is not None],
         "appendices": [formula_appendix(study), end.conductor_listing(study)],
     }
     bound: dict[str, Any] = _bound(data)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import shutil
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from concurrent.futures import Executor
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from evenground.deliver.files import replaced_folder
 from evenground.deliver.tables import csv_text, study_tables
@@ -30,6 +30,7 @@ def write_results(
     formats: Collection[str] = FORMATS,
     made_on: str,
     helper: Executor | None = None,
+    earlier: Mapping[str, Any] | None = None,
 ) -> list[Path]:
     """Write everything about a study into a folder, which takes the place of an earlier result.
 
@@ -48,6 +49,8 @@ def write_results(
         Day of issue for the report, ``"2026-04-17"``.
     helper : Executor, optional
         Another process that draws half of the pictures; the files are the same without it.
+    earlier : mapping, optional
+        Plain data of an earlier study, for the report's chapter on what changed.
 
     Returns
     -------
@@ -67,7 +70,7 @@ def write_results(
     folder = folder.absolute()
     if folder.is_dir() and any(folder.iterdir()) and not (folder / "study.json").exists():
         raise InputError(f"{folder}: holds other files and no study.json; give an empty or new folder")
-    files = _files(study, formats, made_on, helper)
+    files = _files(study, formats, made_on, helper, earlier)
     with replaced_folder(folder) as fresh:
         for name, data in files.items():
             target = fresh / name
@@ -77,19 +80,29 @@ def write_results(
     return [folder / name for name in files]
 
 
-def _files(study: Study, formats: Collection[str], made_on: str, helper: Executor | None) -> dict[str, bytes]:
+def _files(
+    study: Study,
+    formats: Collection[str],
+    made_on: str,
+    helper: Executor | None,
+    earlier: Mapping[str, Any] | None,
+) -> dict[str, bytes]:
     """Name -> bytes of every file, in memory, so that nothing is on disk before all is made."""
     files = {"study.json": (study.to_json() + "\n").encode()}
     if "csv" in formats:
         files |= {name: text.encode() for name, text in study_tables(study).items()}
-    files |= _pictures(study, formats, made_on, helper)
+    files |= _pictures(study, formats, made_on, helper, earlier)
     rows = [[name, len(data), hashlib.sha256(data).hexdigest()] for name, data in files.items()]
     files[CONTENTS] = csv_text(["file", "bytes", "sha256"], rows).encode()
     return files
 
 
 def _pictures(
-    study: Study, formats: Collection[str], made_on: str, helper: Executor | None
+    study: Study,
+    formats: Collection[str],
+    made_on: str,
+    helper: Executor | None,
+    earlier: Mapping[str, Any] | None,
 ) -> dict[str, bytes]:
     """Plots and report; matplotlib and typst are loaded only when they are asked for."""
     if not {"svg", "png", "pdf"} & set(formats):
@@ -107,7 +120,7 @@ def _pictures(
     if "pdf" in formats:
         from evenground.deliver.report import report_pdf
 
-        report["report.pdf"] = report_pdf(study, vector, made_on=made_on)
+        report["report.pdf"] = report_pdf(study, vector, made_on=made_on, earlier=earlier)
     if "png" in formats:
         pictures = later.result() if later else pictures_from_svg(vector)
         files |= {f"plots/{stem}.png": data for stem, data in pictures.items()}
