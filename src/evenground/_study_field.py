@@ -258,6 +258,7 @@ def field_summary(report: SolverReport, soil: LayeredSoil, resistance: float, er
         longest_segment_m=report.longest_segment_m,
         notes=report.notes,
         memory_bytes=report.memory_bytes,
+        node_balance=report.node_balance,
     )
 
 

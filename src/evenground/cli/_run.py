@@ -127,6 +127,11 @@ def _print_solver_report(result: Study, seconds: float) -> None:
         ("kernel fit error", f"{field.kernel_error:.1e} relative, on fresh spectral samples"),
         ("residual", f"{field.residual:.1e} relative"),
         ("energy balance", f"{field.energy_balance:.1e} relative"),
+        *(
+            [("current lost at joints", f"{field.node_balance:.1e} relative")]
+            if field.node_balance is not None
+            else []
+        ),
         ("iterations", str(field.iterations) if field.iterations else "0 (direct)"),
         ("discretisation error", f"about {field.resistance_error_ohm / field.resistance_ohm:.2%} of R"),
         ("memory", f"{field.memory_bytes / 1e6:.0f} MB estimated before the solve"),

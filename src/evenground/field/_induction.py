@@ -34,6 +34,8 @@ Tell = Callable[[str, float], None]
 
 RASTER = 256
 """Cells along the longer side of the raster for the earth's return."""
+TABLE, ROWS = 20_000, 256
+"""For the dense matrix: points of the table of the earth's return, and rows worked on together."""
 LEVEL = 1e-9
 """Slope below which a segment counts as horizontal or vertical."""
 
@@ -60,11 +62,21 @@ def in_one_layer(segments: Segments) -> Segments:
 def dense_induction(wires: Segments, earth_return: EarthReturn, frequency_hz: float) -> ComplexArray:
     """Impedance matrix of the induction. [ohm]"""
     kernel = assemble_matrix(in_one_layer(wires), free_space())
-    t, middle = wires.vector, wires.middle
-    apart = np.hypot(middle[0][:, None] - middle[0], middle[1][:, None] - middle[1])
-    np.fill_diagonal(apart, np.hypot(t[0], t[1]) / 3.0)  # mean distance within a segment
-    matrix = (t.T @ t) * kernel + (t[:2].T @ t[:2]) * earth_return.change(apart)
-    return np.asarray(0.5j * frequency_hz * MU_0 * matrix)
+    t, (x, y, _) = wires.vector, wires.middle
+    table = np.linspace(0.0, float(np.hypot(np.ptp(x), np.ptp(y))) + 1.0, TABLE)
+    change = earth_return.change(table)
+    own = np.hypot(t[0], t[1]) / 3.0  # mean distance within a segment
+    factor = 0.5j * frequency_hz * MU_0
+    matrix = np.empty(kernel.shape, dtype=complex)
+    for first in range(0, len(wires), ROWS):
+        k = np.arange(first, min(first + ROWS, len(wires)))
+        apart = np.hypot(x[k][:, None] - x, y[k][:, None] - y)
+        apart[k - first, k] = own[k]
+        level = t[:2, k].T @ t[:2]
+        matrix[k] = level * np.interp(apart, table, change)
+        matrix[k] += (level + np.outer(t[2, k], t[2])) * kernel[k]
+        matrix[k] *= factor
+    return matrix
 
 
 @dataclass(frozen=True, eq=False)

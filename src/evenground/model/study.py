@@ -202,7 +202,10 @@ class ShockResult:
 
 @dataclass(frozen=True, slots=True)
 class FieldSummary:
-    """What the report says about the field solution; ``resistance_error_ohm`` is an estimate. [ohm]"""
+    """What the report says about the field solution; ``resistance_error_ohm`` is an estimate. [ohm]
+
+    ``node_balance`` is the largest current lost at a joint of metal with impedance, relative.
+    """
 
     resistance_ohm: float
     resistance_error_ohm: float
@@ -216,6 +219,7 @@ class FieldSummary:
     longest_segment_m: float
     notes: tuple[str, ...] = ()
     memory_bytes: int = 0
+    node_balance: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
