@@ -129,10 +129,30 @@ def covered_keys(project: Project, found: Boundary) -> dict[str, tuple[str, str]
                 status,
                 "; ".join(f"{s.name}: {s.disposal}{b}" for s, b in zip(own, by, strict=True)),
             )
+    rows |= _current_keys(project)
     kinds = {e.kind for e in built.equipment}
     special = sorted(kinds & {"building", "gis", "air core reactor"})
     if special:
         rows["buildings"] = ("partly covered", f"connections of {', '.join(special)}; not their own field")
+    return rows
+
+
+def _current_keys(project: Project) -> dict[str, tuple[str, str]]:
+    """What the network and the fault scenarios cover."""
+    rows: dict[str, tuple[str, str]] = {}
+    net = project.network
+    if net is not None:
+        fed = [f for f in project.faults if any(net.contributions(f.fault_name))]
+        status = "covered" if len(fed) == len(project.faults) else "partly covered"
+        routes = f"{len(net.lines)} lines and neutrals, {len(net.cables)} cables"
+        rows["current-split"] = (
+            status,
+            f"computed for {len(fed)} of {len(project.faults)} scenarios from {routes}",
+        )
+    late = [f.name for f in project.faults if f.base or f.reclosings]
+    if late:
+        status = "covered" if len({f.fault_name for f in project.faults}) == len(late) else "partly covered"
+        rows["backup"] = (status, f"scenarios: {'; '.join(late)}")
     return rows
 
 

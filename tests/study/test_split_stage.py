@@ -223,3 +223,16 @@ def test_fault_in_the_station_is_the_first_place(study):
     assert (first.place, first.route, first.tower_rise_v) == ("in the station", "", None)
     assert study.split[0].places[1].distance_m == 300.0
     assert HOME not in {p.route for p in study.split[0].places}
+
+
+def test_coverage_names_the_computed_split_and_the_back_up_case():
+    study = run_study(project_with(NETWORK, *fault_cases(FAULT, 1.2)))
+    rows = {r.subject: r for r in study.surroundings.coverage}
+    split = next(r for name, r in rows.items() if name.startswith("Current split"))
+    assert (split.status, split.how) == (
+        "covered",
+        "computed for 2 of 2 scenarios from 1 lines and neutrals, 0 cables",
+    )
+    late = next(r for name, r in rows.items() if "back-up" in name)
+    assert late.status == "covered"
+    assert "bus, back-up clearing" in late.how

@@ -229,6 +229,15 @@ def faults(study: Study) -> Block:
         line("X/R", lambda r: "not stated" if r.x_over_r is None else format_number(r.x_over_r, 3)),
         line("Clearing time, shock", lambda r: format_stated(r.scenario.shock_time_s, "s")),
         line("Clearing time, heating (back-up)", lambda r: format_stated(r.scenario.thermal_time_s, "s")),
+        *(
+            [
+                line("Unsuccessful reclosures", lambda r: str(r.scenario.reclosings)),
+                line("Sum of the shots, shock", lambda r: format_stated(r.scenario.exposure_s, "s")),
+                line("Sum of the shots, heating", lambda r: format_stated(r.scenario.heating_s, "s")),
+            ]
+            if any(r.scenario.reclosings for r in rows)
+            else []
+        ),
         line("Decrement factor, shock", lambda r: format_number(r.decrement_shock)),
         line("Decrement factor, heating", lambda r: format_number(r.decrement_thermal)),
         line("Share through the mat", lambda r: format_percent(r.scenario.split_factor)),

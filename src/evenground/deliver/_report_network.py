@@ -18,6 +18,8 @@ __all__ = ["angle_deg", "network", "own_splits"]
 
 MOST_PLACES = 12
 """Fault places in the table of the report; all of them are in the CSV file."""
+NOTHING = 1e-9
+"""Amperes or volts per ampere of fault current that are rounding of the solution."""
 LEAST_V = 1.0
 """Earths with a lower potential are not listed."""
 BONDINGS = {
@@ -232,11 +234,16 @@ def _place_row(row: PlaceRow) -> list[Any]:
         f"{row.distance_m:.0f} m" if row.route else "—",
         format_quantity(row.fault_current_a, "A"),
         format_quantity(row.local_current_a, "A"),
-        format_quantity(row.mat_current_a, "A"),
+        _shown(row.mat_current_a, "A", row),
         format_percent(row.split_factor),
-        format_quantity(row.gpr_v, "V"),
-        "—" if row.tower_rise_v is None else format_quantity(row.tower_rise_v, "V"),
+        _shown(row.gpr_v, "V", row),
+        "—" if row.tower_rise_v is None else _shown(row.tower_rise_v, "V", row),
     ]
+
+
+def _shown(value: float, unit: str, row: PlaceRow) -> str:
+    """A value, or that nothing but rounding is left of it."""
+    return "≈ 0" if value < NOTHING * row.fault_current_a else format_quantity(value, unit)
 
 
 def _towers(split: ScenarioSplit) -> Block | None:

@@ -54,6 +54,15 @@ def summary(study: Study) -> dict[str, Any]:
     if study.gpr_v:
         name, rise = max(study.gpr_v.items(), key=lambda item: item[1])
         key.append(("Highest earth potential rise", f"{format_quantity(rise, 'V')}, fault “{name}”"))
+        key += [
+            (
+                "Current split",
+                f"{format_percent(s.result.split_factor)} of "
+                f"{format_quantity(abs(s.result.fault_current_a), 'A')} through the mat (computed)",
+            )
+            for s in study.split
+            if s.scenario == name
+        ]
     key += [row for quantity in ("touch", "step") for row in _worst_pair(study, quantity)]
     key += [("Risk", words) for words in risk_sentences(study)]
     return {

@@ -82,6 +82,14 @@ class Conduit:
         return self._wires[0][a:b], self._wires[1][a:b], self._wires[2][a:b]
 
     @cached_property
+    def _means(self) -> dict[tuple[int, ...], ComplexArray]:
+        return {}
+
+    @cached_property
+    def _between(self) -> dict[tuple[tuple[int, ...], tuple[int, ...]], complex]:
+        return {}
+
+    @cached_property
     def _ends_m(self) -> FloatArray:
         return np.concatenate([[0.0], np.cumsum([s.length_m for s in self.sections])])
 
@@ -97,13 +105,16 @@ class Conduit:
 
     def mutual_to(self, chosen: tuple[int, ...]) -> ComplexArray:
         """Coupling of each earthed conductor with the mean of the chosen phases. [ohm/m]"""
-        return np.asarray(self.mutual[:, list(chosen)].mean(axis=1))
+        if chosen not in self._means:
+            self._means[chosen] = np.asarray(self.mutual[:, list(chosen)].mean(axis=1))
+        return self._means[chosen]
 
     def phase_between(self, a: tuple[int, ...], b: tuple[int, ...]) -> complex:
         """Self impedance of a chosen phase, or mutual impedance of two choices. [ohm/m]"""
-        if a == b:
-            return complex(np.mean([self.phase[i, i] for i in a]))
-        return complex(self.phase[np.ix_(list(a), list(b))].mean())
+        if (a, b) not in self._between:
+            own = np.mean([self.phase[i, i] for i in a]) if a == b else None
+            self._between[a, b] = complex(self.phase[np.ix_(list(a), list(b))].mean() if own is None else own)
+        return self._between[a, b]
 
 
 def build_passive(

@@ -26,6 +26,9 @@ EARTH = -1
 RESIDUAL_LIMIT = 1e-9
 """Largest breach of Kirchhoff's laws that is accepted, over the largest current or voltage."""
 
+SAME = 1e-13
+"""Columns that differ by less of their size are one; the check of Kirchhoff's laws follows in any case."""
+
 ComplexArray = NDArray[np.complex128]
 IntArray = NDArray[np.int64]
 
@@ -200,21 +203,48 @@ class Factored:
             When a source drives a loop without impedance, or Kirchhoff's law is not met.
         """
         borders = [self._border(drive) for drive in drives]
-        border = np.hstack(borders)
-        answer = self.factors.solve(border)
-        answer = answer + self.factors.solve(border - self.matrix @ answer)
         x = np.empty((self.matrix.shape[0], len(drives)), dtype=np.complex128)
         pushed = np.empty_like(x)
-        supplied, at = [], 0
-        for k, (drive, own) in enumerate(zip(drives, borders, strict=True)):
-            mine = answer[:, at : at + own.shape[1]]
-            at += own.shape[1]
+        supplied = []
+        answers = self._answers(borders)
+        for k, (drive, own, mine) in enumerate(zip(drives, borders, answers, strict=True)):
             currents = _source_currents(drive, -drive.loop_impedances() - own.T @ mine)
             x[:, k], pushed[:, k] = -mine @ currents, own @ currents
             supplied.append(currents)
         self._check(x, pushed, supplied)
         n = len(self.circuit.names)
         return Response(x[:n], x[n:], tuple(supplied))
+
+    def _answers(self, borders: Sequence[ComplexArray]) -> list[ComplexArray]:
+        """The tableau solved for every column of every border.
+
+        All sources of a place share the way from the station to the fault, so their columns differ by what
+        does not depend on the place: each such difference is solved once.
+        """
+        columns = [border[:, 0] for border in borders]
+        known: dict[int, list[int]] = {}
+        uses: list[list[int]] = []
+        for border in borders:
+            row = []
+            for s in range(1, border.shape[1]):
+                difference = border[:, s] - border[:, 0]
+                size = SAME * float(np.max(np.abs(difference), initial=0.0))
+                place = next(
+                    (j for j in known.get(s, []) if np.max(np.abs(columns[j] - difference)) <= size), None
+                )
+                if place is None:
+                    place = len(columns)
+                    columns.append(difference)
+                    known.setdefault(s, []).append(place)
+                row.append(place)
+            uses.append(row)
+        sides = np.column_stack(columns)
+        answer = self.factors.solve(sides)
+        answer = answer + self.factors.solve(sides - self.matrix @ answer)
+        return [
+            np.column_stack([answer[:, k], *(answer[:, k] + answer[:, j] for j in row)])
+            for k, row in enumerate(uses)
+        ]
 
     def solve(self, drive: Drive) -> CircuitSolution:
         """Everything about one drive.
