@@ -133,3 +133,18 @@ def test_a_back_up_case_shares_the_figure_of_its_fault(cable_fed):
     ]  # fmt: skip
     assert [s.scenario for s in own_splits(cable_fed)] == ["33 kV earth fault", "6.6 kV earth fault"]
     assert cable_fed.split[0].table is None  # the table of Annex C knows no cables
+
+
+def test_reclosing_stands_in_the_table_of_faults(study):
+    import dataclasses
+
+    from evenground.deliver._report_inputs import faults
+    from evenground.deliver._report_network import shots
+
+    assert shots(study.faults) == []
+    again = [
+        dataclasses.replace(f, scenario=dataclasses.replace(f.scenario, reclosings=1)) for f in study.faults
+    ]
+    assert dict(shots(again))["Sum of the shots, shock"] == ["1 s", "1.4 s"]  # 0.5 s and 0.7 s, twice
+    words = texts(faults(dataclasses.replace(study, faults=tuple(again))))
+    assert "Unsuccessful reclosures" in words

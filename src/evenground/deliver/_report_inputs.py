@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
 from evenground.deliver._blocks import Block, chapter, figure, heading, listing, math, pairs, table, text
+from evenground.deliver._report_network import shots
 from evenground.deliver._report_person import person_blocks
 from evenground.deliver.format import (
     format_number,
@@ -229,15 +230,7 @@ def faults(study: Study) -> Block:
         line("X/R", lambda r: "not stated" if r.x_over_r is None else format_number(r.x_over_r, 3)),
         line("Clearing time, shock", lambda r: format_stated(r.scenario.shock_time_s, "s")),
         line("Clearing time, heating (back-up)", lambda r: format_stated(r.scenario.thermal_time_s, "s")),
-        *(
-            [
-                line("Unsuccessful reclosures", lambda r: str(r.scenario.reclosings)),
-                line("Sum of the shots, shock", lambda r: format_stated(r.scenario.exposure_s, "s")),
-                line("Sum of the shots, heating", lambda r: format_stated(r.scenario.heating_s, "s")),
-            ]
-            if any(r.scenario.reclosings for r in rows)
-            else []
-        ),
+        *shots(rows),
         line("Decrement factor, shock", lambda r: format_number(r.decrement_shock)),
         line("Decrement factor, heating", lambda r: format_number(r.decrement_thermal)),
         line("Share through the mat", lambda r: format_percent(r.scenario.split_factor)),

@@ -3,18 +3,26 @@
 from __future__ import annotations
 
 import cmath
+from collections.abc import Sequence
 from math import degrees
 from typing import TYPE_CHECKING, Any
 
 from evenground.deliver._blocks import Block, chapter, figure, heading, listing, table, text
-from evenground.deliver.format import format_number, format_percent, format_quantity, format_value
+from evenground.deliver.format import (
+    format_number,
+    format_percent,
+    format_quantity,
+    format_stated,
+    format_value,
+)
 
 if TYPE_CHECKING:
+    from evenground.model.fault import FaultResult
     from evenground.model.network import PlaceRow, ScenarioSplit
     from evenground.model.split_routes import Cable, OverheadLine
     from evenground.model.study import Study
 
-__all__ = ["angle_deg", "network", "own_splits"]
+__all__ = ["angle_deg", "network", "own_splits", "shots"]
 
 MOST_PLACES = 12
 """Fault places in the table of the report; all of them are in the CSV file."""
@@ -44,6 +52,18 @@ def own_splits(study: Study) -> list[ScenarioSplit]:
 def angle_deg(current: complex, reference: complex) -> float:
     """Angle of a phasor against that of the reference; 0 for a current of nothing. [degrees]"""
     return degrees(cmath.phase(current / reference)) if current and reference else 0.0
+
+
+def shots(faults: Sequence[FaultResult]) -> list[tuple[str, list[str]]]:
+    """Lines of the table of faults about reclosing; none when nothing is reclosed."""
+    rows = [f.scenario for f in faults]
+    if not any(row.reclosings for row in rows):
+        return []
+    return [
+        ("Unsuccessful reclosures", [str(row.reclosings) for row in rows]),
+        ("Sum of the shots, shock", [format_stated(row.exposure_s, "s") for row in rows]),
+        ("Sum of the shots, heating", [format_stated(row.heating_s, "s") for row in rows]),
+    ]
 
 
 def network(study: Study) -> Block | None:
