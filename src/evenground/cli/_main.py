@@ -14,6 +14,7 @@ import typer
 
 from evenground._caution import CAUTION
 from evenground._version import __version__
+from evenground.cli._search_commands import add_commands
 
 __all__ = ["app", "main"]
 
@@ -170,6 +171,9 @@ def schema(
     from evenground.cli import _run
 
     raise typer.Exit(_run.schema(out))
+
+
+add_commands(app)
 
 
 def main() -> NoReturn:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from evenground.field._backfill import Backfill
 from evenground.field._groups import GroupSolution, GroupState, Link, solve_groups, touching_groups
+from evenground.field._kept import Changed, KeptSolution, keep_solution
 from evenground.field._metal import Metal, internal_impedance
 from evenground.field._network import Injection, NetworkSolution, solve_network
 from evenground.field._refinement import RefinementStep, refinement_study
@@ -18,9 +19,11 @@ from evenground.field._warm import warm_up
 
 __all__ = [
     "Backfill",
+    "Changed",
     "GroupSolution",
     "GroupState",
     "Injection",
+    "KeptSolution",
     "Link",
     "Metal",
     "NetworkSolution",
@@ -29,6 +32,7 @@ __all__ = [
     "Solution",
     "SolverReport",
     "internal_impedance",
+    "keep_solution",
     "refinement_study",
     "solve",
     "solve_groups",

@@ -20,7 +20,7 @@ from evenground.field._segments import SHORTEST_RADII, Segments, cut_conductors
 from evenground.model.electrode import Conductor, Electrode, Point3
 from evenground.model.soil import LayeredSoil
 
-__all__ = ["Branches", "Circuit", "Injection", "build_circuit"]
+__all__ = ["Branches", "Circuit", "Injection", "build_circuit", "join_ends"]
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
@@ -154,7 +154,7 @@ def build_circuit(
     segments = cut_conductors(embed(conductors, backfill), soil, segment_m)
     own = segments.conductor
     leaks = np.array([not metals[c.kind].insulated for c in conductors])
-    nodes, ends = _join_ends(segments)
+    nodes, ends = join_ends(segments)
     bare = np.flatnonzero(leaks[own]).astype(np.int64)
     _refuse_unearthed(segments, nodes, ends, bare)
     at = np.array([_nearest(nodes, i.at_m) for i in injections], dtype=np.int64)
@@ -186,7 +186,7 @@ def _per_metre(
     return found
 
 
-def _join_ends(segments: Segments) -> tuple[FloatArray, IntArray]:
+def join_ends(segments: Segments) -> tuple[FloatArray, IntArray]:
     """Number the ends of segments so that ends which touch share a node."""
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components

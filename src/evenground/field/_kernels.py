@@ -1088,3 +1088,48 @@ def plane_map(
                     base,
                 )
             out[i] = total
+
+
+@_loop
+def influence(
+    out,
+    points,
+    layer,
+    level,
+    seg,
+    tag,
+    slices,
+    image,
+    row_of,
+    far,
+    rest,
+    height2,
+    close,
+    close_image,
+    base,
+):
+    """Potential at points (3, m) per ampere of each segment, ``out`` (m, n)."""
+    one = np.ones(seg.shape[1])
+    for p in nb.prange(points.shape[1]):
+        for j in range(seg.shape[1]):
+            out[p, j] = point_sum(
+                points[0, p],
+                points[1, p],
+                points[2, p],
+                layer[p],
+                level[p],
+                j,
+                j + 1,
+                one,
+                seg,
+                tag,
+                slices,
+                image,
+                row_of,
+                far,
+                rest,
+                height2,
+                close,
+                close_image,
+                base,
+            )

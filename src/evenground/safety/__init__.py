@@ -14,12 +14,15 @@ from evenground.safety._limits import compare_standards, zone_limits
 from evenground.safety._risk import assess_risks, with_risks
 from evenground.safety._separate import SeparateMetal, assess_separate
 from evenground.safety._surface import Surface
+from evenground.safety._zones import ZoneIndex, areas_of
 
 __all__ = [
     "BoundaryCase",
     "SafetyResult",
     "SeparateMetal",
     "Surface",
+    "ZoneIndex",
+    "areas_of",
     "assess_boundary",
     "assess_risks",
     "assess_separate",

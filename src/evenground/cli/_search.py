@@ -1,0 +1,131 @@
+"""What the commands of the searches do."""
+
+from __future__ import annotations
+
+import csv as csv_module
+import io
+import json as json_module
+import sys
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import typer
+
+from evenground._caution import CAUTION
+from evenground.model.study import Verdict
+
+if TYPE_CHECKING:
+    from evenground.search import Loss, Losses
+
+__all__ = ["losses", "progress", "show_table", "write_rows"]
+
+Tell = Callable[[str, float], None]
+
+
+@contextmanager
+def progress(quiet: bool) -> Iterator[Tell]:
+    """A bar on standard error, only on a terminal."""
+    if quiet or not sys.stderr.isatty():
+        yield lambda text, done: None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+        task = bar.add_task("reading", total=1.0)
+        yield lambda text, done: bar.update(task, description=text, completed=done)
+
+
+def write_rows(rows: Sequence[Mapping[str, Any]], path: Path) -> None:
+    """A CSV file with one line per row; the keys of the first are the heading."""
+    from evenground.deliver.files import write_text
+
+    text = io.StringIO()
+    writer = csv_module.DictWriter(text, fieldnames=list(rows[0]), lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(rows)
+    write_text(path, text.getvalue())
+
+
+def show_table(title: str, heads: Sequence[str], rows: Sequence[Sequence[str]], notes: Sequence[str]) -> None:
+    """A table on standard output, its notes and the caution."""
+    from rich import box
+    from rich.console import Console
+    from rich.table import Table
+
+    console = Console()
+    table = Table(title=title, box=box.SIMPLE, title_justify="left")
+    for k, head in enumerate(heads):
+        table.add_column(head, justify="left" if k == 0 else "right")
+    for row in rows:
+        table.add_row(*row)
+    console.print(table)
+    for note in (*notes, CAUTION):
+        console.print(f"- {note}", highlight=False, markup=False)
+
+
+def losses(file: Path, csv: Path | None, top: int, *, as_json: bool, quiet: bool) -> int:
+    """Rank the losses; returns the exit code."""
+    from evenground.project import load_project
+    from evenground.search import rank_losses
+    from evenground.study import run_study
+
+    project = load_project(file)
+    with progress(quiet) as tell:
+        study = run_study(project, lambda text, done: tell(text, 0.5 * done))
+        found = rank_losses(study, lambda text, done: tell(text, 0.5 + 0.5 * done))
+    if csv is not None:
+        write_rows([_loss_row(r) for r in (found.intact, *found.rows)], csv)
+    if as_json:
+        rows = {"as_drawn": _loss_row(found.intact), "losses": [_loss_row(r) for r in found.rows]}
+        typer.echo(json_module.dumps({**rows, "notes": found.notes}, indent=2, ensure_ascii=False))
+    else:
+        _show_losses(found, top)
+    if max(r.utilisation for r in (found.intact, *found.rows)) > 1.0:
+        return 1
+    open_touch = (c.verdict is Verdict.NOT_DECIDED for c in study.checks if c.identity.startswith("touch-"))
+    return 3 if any(open_touch) else 0
+
+
+def _loss_row(r: Loss) -> dict[str, Any]:
+    return {
+        "kind": r.kind,
+        "name": r.name,
+        "resistance_ohm": r.resistance_ohm,
+        "resistance_change": r.resistance_change,
+        "touch_v": r.touch_v,
+        "touch_limit_v": r.limit_v,
+        "touch_over_limit": r.utilisation,
+        "change_of_touch_over_limit": r.utilisation_change,
+        "zone": r.zone,
+        "scenario": r.scenario,
+        "x_m": r.at_m[0],
+        "y_m": r.at_m[1],
+        "cut_off_m": r.cut_off_m,
+        "floating_share": r.floating_share,
+    }
+
+
+def _show_losses(found: Losses, top: int) -> None:
+    rows = [
+        (
+            r.name,
+            f"{r.resistance_ohm:.4g}",
+            f"{r.resistance_change:+.2%}",
+            f"{r.touch_v:.0f}",
+            f"{r.utilisation:.0%}",
+            f"{100 * r.utilisation_change:+.1f}",
+            f"{r.cut_off_m:.3g}" if r.cut_off_m else "",
+        )
+        for r in (found.intact, *found.rows[:top])
+    ]
+    heads = ("lost", "R, ohm", "change", "touch, V", "of limit", "points", "cut off, m")
+    broken = len(found.breaking)
+    kept = found.intact.utilisation <= 1.0
+    words = f"{broken} of {len(found.rows)} single losses break a touch limit that is kept as drawn"
+    if not kept:
+        words = "a touch limit is broken with the metal as drawn already"
+    show_table("The worst single losses", heads, rows, (words, *found.notes))

@@ -1,0 +1,56 @@
+"""A small site, and its study, for the searches."""
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from evenground.model.network import Network
+from evenground.model.project import Project
+from evenground.model.site import MatLayout, RodRule
+from evenground.project import load_project
+from evenground.study import run_study
+
+ROOT = Path(__file__).resolve().parents[2]
+DEMO = ROOT / "examples" / "harrow-lane" / "site-revised.yaml"
+
+
+@pytest.fixture(scope="session")
+def demo() -> Project:
+    return load_project(DEMO)
+
+
+@pytest.fixture(scope="session")
+def small(demo) -> Project:
+    """A mat of four meshes with corner rods in the soil of the demo; no network, fences or services."""
+    mat = MatLayout(
+        name="pad",
+        outline_m=((0.0, 0.0), (16.0, 0.0), (16.0, 12.0), (0.0, 12.0)),
+        spacing_x_m=8.0,
+        spacing_y_m=6.0,
+        depth_m=0.5,
+        rods=(RodRule("corners", 3.0, 14.2),),
+    )
+    faults = (replace(demo.faults[0], split_factor=0.2, split_stated=True),)
+    assessment = replace(demo.assessment, profiles=(), compare_standards=False)
+    return replace(
+        demo,
+        mats=(mat,),
+        rods=(),
+        runs=(),
+        network=None,
+        faults=faults,
+        installation=type(demo.installation)(),
+        assessment=assessment,
+    )
+
+
+@pytest.fixture(scope="session")
+def small_study(small):
+    return run_study(small)
+
+
+@pytest.fixture(scope="session")
+def network(demo) -> Network:
+    assert demo.network is not None
+    return demo.network
