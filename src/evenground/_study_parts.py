@@ -249,6 +249,7 @@ def findings(
     """Every warning of every stage, as findings with the place in the project file."""
     rows = list(project.warnings)
     rows += [_warning("soil", text, ("soil",)) for text in soil.warnings]
+    rows += [Finding("soil-advice", t, severity=Severity.NOTE, path=("soil",)) for t in soil.advice]
     for fault in faults:
         rows += [
             _warning("fault", f"{fault.scenario.name}: {text}", fault.scenario.path)

@@ -275,7 +275,7 @@ def test_en50522_names_what_a_thin_cover_would_really_add() -> None:
 def test_unused_options_are_named() -> None:
     limits = tolerable(LimitCase("france_1991", 0.5, 100.0, 3000.0, 0.1, footwear_ohm=1000.0))
     assert (
-        "not used by this standard: surface_resistivity_ohm_m, surface_thickness_m, footwear_ohm"
+        "not used by this standard: resistivity of the cover, thickness of the cover, footwear"
         in limits.notes
     )
 
@@ -401,7 +401,7 @@ def test_comparison_with_stated_shoes_and_choice() -> None:
     )
     assert [r.key for r in rows] == ["en50522_2022", "ieee80_50kg"]
     assert rows[0].limits.touch_v == pytest.approx(225 + (1000 + 300) * 0.2, rel=1e-12)
-    assert "not used by this standard: footwear_ohm" in rows[1].limits.notes
+    assert "not used by this standard: footwear" in rows[1].limits.notes
 
 
 def test_comparison_with_options_keeps_the_ground_of_the_zone() -> None:

@@ -16,7 +16,7 @@ from evenground.standards.limits._ground import ground, standing_resistance
 from evenground.standards.limits.curves import BRITISH_FOOTING, CURVES, TimeCurve, lookup
 from evenground.standards.limits.derived import body_current, current_of, derived_limits
 from evenground.standards.limits.en_flow import step_threshold
-from evenground.standards.limits.shapes import LimitCase, Limits, StandardLimits
+from evenground.standards.limits.shapes import LimitCase, Limits, StandardLimits, options_in_words
 
 __all__ = ["STANDARDS", "tolerable"]
 
@@ -388,4 +388,4 @@ def tolerable(case: LimitCase) -> Limits:
     unused = [name for name in case.stated() if name not in entry.options]
     if not unused:
         return limits
-    return replace(limits, notes=(*limits.notes, f"not used by this standard: {', '.join(unused)}"))
+    return replace(limits, notes=(*limits.notes, f"not used by this standard: {options_in_words(unused)}"))

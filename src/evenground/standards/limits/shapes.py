@@ -9,7 +9,7 @@ from evenground.standards._checks import need, need_positive
 from evenground.standards.limits.body import BodyModel, BodyPath
 from evenground.standards.limits.curves import TimeCurve
 
-__all__ = ["EVIDENCE", "LimitCase", "Limits", "StandardLimits", "weakest"]
+__all__ = ["EVIDENCE", "LimitCase", "Limits", "StandardLimits", "options_in_words", "weakest"]
 
 EVIDENCE = ("from memory", "from memory, cross-checked", "stated", "derived", "found")
 """Words for how well a number is known, weakest first."""
@@ -150,3 +150,18 @@ class StandardLimits:
     basis: str
     function: Callable[[LimitCase], Limits]
     options: tuple[str, ...] = ()
+
+
+_WORDS = {
+    "surface_resistivity_ohm_m": "resistivity of the cover",
+    "surface_thickness_m": "thickness of the cover",
+    "surface_factor": "layer factor",
+    "footwear_ohm": "footwear",
+    "body_percentile": "percentage of the body",
+    "step_path": "path of the step",
+}
+
+
+def options_in_words(names: Iterable[str]) -> str:
+    """Fields of a case as people call them."""
+    return ", ".join(_WORDS.get(name, name.replace("_", " ")) for name in names)
