@@ -150,15 +150,7 @@ def _sources(network: Network, fault: FaultResult) -> tuple[Source, ...]:
     growth, volts = scenario.growth_factor, complex(_driving_v(fault))
     phasors, open_ones = _phasors(given, fault)
     if open_ones:
-        rest = _total(fault, given[0][1].path) - sum(phasors.values())
-        if (
-            any(c.impedance_ohm is not None for _, c in given)
-            or abs(rest) < 1e-3 * fault.earth_fault_current_a
-        ):
-            text = f"{name}: nothing is left for {open_ones[0].name}"
-            path = (*open_ones[0].path, "contributions")
-            raise InputError([Finding("network-feed", text, "give its current_ka", path=path)])
-        phasors[open_ones[0].name] = rest
+        phasors[open_ones[0].name] = _rest(given, open_ones[0], phasors, fault)
     elif not any(c.impedance_ohm is not None for _, c in given):
         _compare_sum(fault, phasors, given[0][1].path)
     rows = []
@@ -169,6 +161,29 @@ def _sources(network: Network, fault: FaultResult) -> tuple[Source, ...]:
         where = (feeder.name, feeder.station, feeder.via)
         rows.append(Source(*where, feed, current, volts, z, feeder.phase, row.path))
     return tuple(rows)
+
+
+def _rest(
+    given: Sequence[tuple[Feeder, Contribution]],
+    taker: Feeder,
+    phasors: dict[str, complex],
+    fault: FaultResult,
+) -> complex:
+    """What the stated currents leave of the fault's current. [A]"""
+    name, growth = fault.scenario.fault_name, fault.scenario.growth_factor
+    total, others = _total(fault, given[0][1].path), sum(phasors.values(), 0j)
+    text = ""
+    if any(row.impedance_ohm is not None for _, row in given):
+        text = f"{name}: beside impedance_ohm no current can be left open"
+    elif ((total - others) * total.conjugate()).real < 1e-3 * abs(total) ** 2:
+        text = (
+            f"{name}: nothing is left for {taker.name}, the others give {abs(others) / growth:.0f} A of the "
+            f"fault's {abs(total) / growth:.0f} A"
+        )
+    if text:
+        path = (*taker.path, "contributions")
+        raise InputError([Finding("network-feed", text, f"give current_ka of {taker.name}", path=path)])
+    return total - others
 
 
 def _phasors(

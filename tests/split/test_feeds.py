@@ -208,7 +208,7 @@ def test_prospective_current_that_the_line_forbids_is_refused() -> None:
     )
     with pytest.raises(InputError, match="alone does not let that current flow") as caught:
         solve_split(network_of(source), 1.0, AT_HOME)
-    assert caught.value.findings[0].field == "network.sources[0].current_a"
+    assert caught.value.findings[0].field == "network.sources[0]"
 
 
 def test_sources_share_the_stretch_to_a_fault_on_the_line() -> None:

@@ -171,7 +171,22 @@ BROKEN = [
     (
         {"feeders": (dataclasses.replace(REMOTE, contributions=(Contribution("bus", 1200.0),)), LOCAL)},
         {},
-        "nothing is left for T1",
+        "nothing is left for T1, the others give 1200 A of the fault's 1200 A",
+    ),
+    (
+        {"feeders": (dataclasses.replace(REMOTE, contributions=(Contribution("bus", 2000.0),)), LOCAL)},
+        {},
+        "the others give 2000 A of the fault's 1200 A",
+    ),
+    (
+        {
+            "feeders": (
+                dataclasses.replace(REMOTE, contributions=(Contribution("bus", impedance_ohm=9 + 40j),)),
+                LOCAL,
+            )
+        },
+        {},
+        "beside impedance_ohm no current can be left open",
     ),
 ]
 
@@ -192,6 +207,15 @@ def test_a_rise_above_the_driving_voltage_is_refused():
     free = dataclasses.replace(network, feeders=(dataclasses.replace(imposed, imposed=False),))
     with pytest.raises(InputError, match="does not let that current flow"):
         run_study(project_with(free, low))
+
+
+def test_impedances_instead_of_currents_drive_by_the_voltage():
+    """Ohm's law of the loop: phase voltage over the source's impedance, the line and the earths; without
+    line and earths it would be 110 kV/sqrt(3) over 100 ohm, 635 A."""
+    feeder = dataclasses.replace(REMOTE, contributions=(Contribution("bus", impedance_ohm=10 + 99.5j),))
+    study = run_study(project_with(dataclasses.replace(NETWORK, feeders=(feeder,), along_routes=False)))
+    current = abs(study.split[0].result.fault_current_a)
+    assert 0.85 * 635.0 < current < 635.0
 
 
 def test_imposed_currents_flow_unchanged():

@@ -156,7 +156,7 @@ def prospective_impedances(network: SplitNetwork, sources: tuple[Source, ...]) -
         if min(z.real, z.imag) < -1e-9 * abs(source.voltage_v / source.current_a):
             message = f"source {source.name}: {source.via or 'its way'} alone does not let that current flow"
             advice = "give the current with its angle to the voltage (it lags), or a shorter line"
-            findings.append(Finding("network-prospective", message, advice, path=(*source.path, "current_a")))
+            findings.append(Finding("network-prospective", message, advice, path=source.path))
         inner[source.name] = z
     if findings:
         raise InputError(findings)
