@@ -9,7 +9,13 @@ import shapely
 from shapely.geometry import LineString, Point
 
 from evenground.deliver.format import format_place, format_quantity, format_value, unit_text
-from evenground.deliver.words import check_sentence, margin_text, standards_text, summary_sentences
+from evenground.deliver.words import (
+    check_sentence,
+    margin_text,
+    split_sentence,
+    standards_text,
+    summary_sentences,
+)
 from evenground.model.study import Verdict, urgency
 
 if TYPE_CHECKING:
@@ -47,6 +53,7 @@ def key_figures(study: Study) -> list[tuple[str, str]]:
     return [
         ("Resistance to earth", f"{format_quantity(study.field.resistance_ohm, 'ohm')} ± {error}"),
         ("Largest potential rise", format_quantity(rise, "V")),
+        *(("Where the current goes", split_sentence(row)) for row in study.split),
         ("Soil", study.soil.soil.describe()),
         ("Conductor in the ground", f"{study.electrode.total_length_m:.0f} m"),
         ("Rods", str(study.quantities.get("rods", 0))),
