@@ -68,3 +68,15 @@ def test_losses_prints_ranks_and_writes(pad_file, tmp_path):
 def test_losses_of_a_file_that_is_missing(tmp_path):
     found = CliRunner().invoke(app, ["losses", str(tmp_path / "none.yaml")])
     assert found.exit_code != 0
+
+
+def test_confidence_prints_and_its_exit_code_follows_the_probability(pad_file):
+    options = ["confidence", str(pad_file), "--samples", "60", "--current", "0.9:1.1", "--workers", "1"]
+    found = CliRunner().invoke(app, [*options, "--json"])
+    data = json.loads(found.stdout)
+    low, high = data["interval"]
+    expected = 0 if low >= 0.95 else 1 if high < 0.95 else 3
+    assert found.exit_code == expected
+    assert low <= data["probability"] <= high
+    shown = CliRunner().invoke(app, options)
+    assert "95 %" in shown.stdout

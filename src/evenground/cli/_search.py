@@ -14,12 +14,13 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from evenground._caution import CAUTION
+from evenground.errors import InputError
 from evenground.model.study import Verdict
 
 if TYPE_CHECKING:
-    from evenground.search import Loss, Losses
+    from evenground.search import Confidence, Loss, Losses, Range
 
-__all__ = ["losses", "progress", "show_table", "write_rows"]
+__all__ = ["confidence", "losses", "progress", "show_table", "write_rows"]
 
 Tell = Callable[[str, float], None]
 
@@ -129,3 +130,81 @@ def _show_losses(found: Losses, top: int) -> None:
     if not kept:
         words = "a touch limit is broken with the metal as drawn already"
     show_table("The worst single losses", heads, rows, (words, *found.notes))
+
+
+def confidence(
+    file: Path,
+    ranges: Mapping[str, str],
+    *,
+    samples: int,
+    seed: int,
+    workers: int,
+    wanted: float,
+    fixed_soil: bool,
+    broken: float,
+    as_json: bool,
+    quiet: bool,
+) -> int:
+    """Sample the doubts; returns the exit code."""
+    from evenground.model._serial import to_plain
+    from evenground.project import load_project
+    from evenground.search import Doubts, all_cores, sample_doubts
+    from evenground.study import run_study
+
+    read = {name: read_range(name, text) for name, text in ranges.items()}
+    doubts = Doubts(soil=not fixed_soil, broken=broken, **read)
+    project = load_project(file)
+    with progress(quiet) as tell:
+        study = run_study(project, lambda text, done: tell(text, 0.2 * done))
+        found = sample_doubts(
+            study,
+            doubts,
+            samples=samples,
+            seed=seed,
+            workers=workers or all_cores(),
+            progress=lambda text, done: tell(text, 0.2 + 0.8 * done),
+        )
+    if as_json:
+        typer.echo(json_module.dumps(to_plain(found), indent=2, ensure_ascii=False))
+    else:
+        _show_confidence(found)
+    low, high = found.interval
+    if low >= wanted:
+        return 0
+    return 1 if high < wanted else 3
+
+
+def read_range(name: str, text: str) -> Range:
+    """``LOW:HIGH`` or ``LOW:HIGH:SHAPE``.
+
+    Raises
+    ------
+    InputError
+        When it is neither.
+    """
+    from evenground.search import Range
+
+    parts = text.split(":")
+    shape = parts[2] if len(parts) == 3 else ("normal" if name == "depth_m" else "log")
+    option = "--" + name.removesuffix("_m").replace("_", "-")
+    try:
+        if len(parts) not in (2, 3):
+            raise ValueError("needs LOW:HIGH or LOW:HIGH:SHAPE")
+        return Range(float(parts[0]), float(parts[1]), shape)
+    except ValueError as error:
+        raise InputError(f"{option} {text}: {error}") from error
+
+
+def _show_confidence(found: Confidence) -> None:
+    rows = [
+        (
+            c.title,
+            f"{c.probability:.1%}",
+            f"{1 - c.nominal:+.0%}",
+            f"{1 - c.over_limit[2]:+.0%} to {1 - c.over_limit[0]:+.0%}",
+            "; ".join(f"{d.name} {d.share:.0%}" for d in c.drivers[:3] if d.share >= 0.01),
+        )
+        for c in found.checks
+    ]
+    heads = ("check", "kept", "margin", "margin, 95 % band", "driven by (of variance)")
+    show_table("Confidence", heads, rows, (found.sentence, *found.advice, *found.notes))

@@ -1,4 +1,4 @@
-"""Commands of the searches: ``losses``. Exit codes as in :mod:`evenground.cli._main`."""
+"""Commands of the searches: ``losses``, ``confidence``. Exit codes as in :mod:`evenground.cli._main`."""
 
 from __future__ import annotations
 
@@ -18,6 +18,7 @@ Quiet = Annotated[bool, typer.Option("--quiet", "-q", help="No progress on stand
 def add_commands(app: typer.Typer) -> None:
     """Register the commands."""
     app.command()(losses)
+    app.command()(confidence)
 
 
 def losses(
@@ -34,3 +35,69 @@ def losses(
     from evenground.cli import _search
 
     raise typer.Exit(_search.losses(file, csv, top, as_json=json, quiet=quiet))
+
+
+def _range(text: str) -> str:
+    return f"Range of the factor on {text}, LOW:HIGH or LOW:HIGH:SHAPE (log, normal, even)."
+
+
+def confidence(
+    file: ProjectFile,
+    samples: Annotated[int, typer.Option("--samples", min=50, help="Number of samples.")] = 1000,
+    seed: Annotated[int, typer.Option("--seed", min=0, help="Equal seeds give equal answers.")] = 1,
+    workers: Annotated[int, typer.Option("--workers", min=0, help="Processes; 0: one per core.")] = 0,
+    wanted: Annotated[
+        float, typer.Option("--wanted", min=0.0, max=1.0, help="Probability asked for.")
+    ] = 0.95,
+    fixed_soil: Annotated[
+        bool, typer.Option("--fixed-soil", help="Take the soil model as certain instead of its spread.")
+    ] = False,
+    resistivity: Annotated[str, typer.Option("--resistivity", help=_range("all layers of the soil"))] = "",
+    current: Annotated[str, typer.Option("--current", help=_range("the fault currents"))] = "",
+    share: Annotated[str, typer.Option("--share", help=_range("the share of the mat (split)"))] = "",
+    time: Annotated[str, typer.Option("--time", help=_range("the clearing times"))] = "",
+    cover_resistivity: Annotated[
+        str, typer.Option("--cover-resistivity", help=_range("the resistivity of the cover"))
+    ] = "",
+    cover_thickness: Annotated[
+        str, typer.Option("--cover-thickness", help=_range("the thickness of the cover"))
+    ] = "",
+    depth: Annotated[
+        str, typer.Option("--depth", help="Range of the change of burial depth in metres, LOW:HIGH (normal).")
+    ] = "",
+    broken: Annotated[
+        float, typer.Option("--broken", min=0.0, max=1.0, help="Probability that one conductor is broken.")
+    ] = 0.0,
+    json: AsJson = False,
+    quiet: Quiet = False,
+) -> None:
+    """Vary the uncertain inputs and tell with what probability touch and step limits are kept.
+
+    Exit code 0 when the probability is at least the one wanted, 1 when it is less, 3 when so many samples can
+    not tell.
+    """
+    from evenground.cli import _search
+
+    ranges = {
+        "resistivity": resistivity,
+        "current": current,
+        "share": share,
+        "time": time,
+        "cover_resistivity": cover_resistivity,
+        "cover_thickness": cover_thickness,
+        "depth_m": depth,
+    }
+    raise typer.Exit(
+        _search.confidence(
+            file,
+            {name: text for name, text in ranges.items() if text},
+            samples=samples,
+            seed=seed,
+            workers=workers,
+            wanted=wanted,
+            fixed_soil=fixed_soil,
+            broken=broken,
+            as_json=json,
+            quiet=quiet,
+        )
+    )

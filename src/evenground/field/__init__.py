@@ -11,6 +11,7 @@ from evenground.field._groups import GroupSolution, GroupState, Link, solve_grou
 from evenground.field._kept import Changed, KeptSolution, keep_solution
 from evenground.field._metal import Metal, internal_impedance
 from evenground.field._network import Injection, NetworkSolution, solve_network
+from evenground.field._quick import quick_field
 from evenground.field._refinement import RefinementStep, refinement_study
 from evenground.field._segments import Segments
 from evenground.field._solution import Solution, SolverReport
@@ -33,6 +34,7 @@ __all__ = [
     "SolverReport",
     "internal_impedance",
     "keep_solution",
+    "quick_field",
     "refinement_study",
     "solve",
     "solve_groups",

@@ -1,0 +1,69 @@
+"""A long row of equal jobs, in this process or over several, in any order, with progress and cancel."""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from typing import Any, TypeVar
+
+__all__ = ["all_cores", "run_jobs"]
+
+T = TypeVar("T")
+J = TypeVar("J")
+R = TypeVar("R")
+
+_TASK: list[Any] = []
+"""In a worker process: what its jobs share, set once at its start."""
+
+
+def all_cores() -> int:
+    """Cores that this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def run_jobs(
+    function: Callable[[T, J], R], shared: T, jobs: Sequence[J], workers: int
+) -> Iterator[tuple[int, R]]:
+    """Index and result of every job as it is done; the results do not depend on the number of workers.
+
+    With one worker everything runs here. An exception of a job, or one thrown into this generator, ends the
+    workers.
+    """
+    if workers <= 1 or len(jobs) <= 1:
+        for k, job in enumerate(jobs):
+            yield k, function(shared, job)
+        return
+    context = multiprocessing.get_context("spawn")
+    count = min(workers, len(jobs))
+    pool = ProcessPoolExecutor(count, mp_context=context, initializer=_begin, initargs=(shared,))
+    try:
+        waiting: dict[Future[R], int] = {}
+        left = iter(enumerate(jobs))
+        for k, job in left:
+            waiting[pool.submit(_work, function, job)] = k
+            if len(waiting) < 3 * count:
+                continue
+            yield from _finished(waiting)
+        while waiting:
+            yield from _finished(waiting)
+    finally:
+        pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _finished(waiting: dict[Future[R], int]) -> Iterator[tuple[int, R]]:
+    done, _ = wait(waiting, return_when=FIRST_COMPLETED)
+    for future in done:
+        yield waiting.pop(future), future.result()
+
+
+def _begin(shared: Any) -> None:
+    import numba
+
+    numba.set_num_threads(1)
+    _TASK[:] = [shared]
+
+
+def _work(function: Callable[[Any, Any], Any], job: Any) -> Any:
+    return function(_TASK[0], job)
