@@ -137,6 +137,7 @@ def _project(project, soil, v):
     return replace(project, soil_choice=choice, faults=faults, surface=surface, mats=mats)
 
 
+@pytest.mark.slow
 def test_seed_and_workers(small_study):
     doubts = Doubts(current=Range(0.9, 1.1), broken=0.3)
     one = sample_doubts(small_study, doubts, samples=50, seed=4)
