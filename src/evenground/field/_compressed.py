@@ -31,6 +31,8 @@ TOLERANCE = 1e-5
 MOST_TERMS = 60
 TYPICAL_TERMS = 14
 BATCH_NUMBERS = 24_000_000
+WORKING_BYTES = 16 * BATCH_NUMBERS
+"""Room that a batch of blocks takes while it is filled."""
 RESIDUAL = 3e-7
 MOST_ITERATIONS = 600
 MOST_GROUPS = 4200
@@ -126,7 +128,7 @@ def compressed_bytes(parts: Partition) -> int:
     m, n = _size(parts.far)
     low_rank = float(TYPICAL_TERMS * np.sum(m + n))
     own = float(np.sum((parts.leaf[1] - parts.leaf[0]) ** 2))
-    return int(4 * (dense + low_rank + own) + 16 * BATCH_NUMBERS + 500 * len(parts.order))
+    return int(4 * (dense + low_rank + own) + WORKING_BYTES + 500 * len(parts.order))
 
 
 def build_matrix(

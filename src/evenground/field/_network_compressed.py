@@ -25,7 +25,13 @@ from evenground.errors import NotConvergedError
 from evenground.field import _runs
 from evenground.field._circuit import Branches, Circuit
 from evenground.field._clusters import Partition, partition
-from evenground.field._compressed import CompressedMatrix, compress_matrix, compressed_bytes, leaf_groups
+from evenground.field._compressed import (
+    WORKING_BYTES,
+    CompressedMatrix,
+    compress_matrix,
+    compressed_bytes,
+    leaf_groups,
+)
 from evenground.field._earth_return import EarthReturn
 from evenground.field._images import ImageSet
 from evenground.field._induction import Family, Induction, compress_induction, families
@@ -63,7 +69,9 @@ def plan_network(circuit: Circuit) -> NetworkPlan:
 
 def compressed_network_bytes(plan: NetworkPlan, segments: int) -> int:
     """Estimate of the memory that the solution takes at its peak."""
-    both = compressed_bytes(plan.earth) + sum(compressed_bytes(f.parts) for f in plan.families)
+    partitions = [plan.earth, *(f.parts for f in plan.families)]
+    both = sum(compressed_bytes(p) for p in partitions)
+    both -= (len(partitions) - 1) * WORKING_BYTES  # they are filled one after the other
     vectors = 16 * 2 * segments * (RESTART + 10)
     return both + vectors + FACTOR_BYTES * segments
 
