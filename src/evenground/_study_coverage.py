@@ -71,16 +71,19 @@ def coverage(project: Project, found: Boundary) -> tuple[CoverageRow, ...]:
     for subject in SUBJECTS:
         own = [d for d in left if any(word in d.subject.lower() for word in subject.words)]
         left = [d for d in left if d not in own]
-        rows.append(_row(subject, covered.get(subject.key), own))
+        names = [s.by for s in project.installation.services if s.kind == subject.key]
+        rows.append(_row(subject, covered.get(subject.key), own, names))
     rows += [_declared(d.subject, d) for d in left]
     return tuple(rows)
 
 
-def _row(subject: _Subject, covered: tuple[str, str] | None, own: list[Declaration]) -> CoverageRow:
+def _row(
+    subject: _Subject, covered: tuple[str, str] | None, own: list[Declaration], names: list[str]
+) -> CoverageRow:
     if covered is not None:
         status, how = covered
         more = "; ".join(f"declared {d.status}: {d.reason or d.subject}" for d in own)
-        by = ", ".join(dict.fromkeys(d.by for d in own if d.by))
+        by = ", ".join(dict.fromkeys(name for name in (*names, *(d.by for d in own)) if name))
         return CoverageRow(subject.title, status, f"{how}; {more}" if more else how, by)
     if own:
         return _declared(subject.title, own[0])
@@ -107,6 +110,9 @@ def covered_keys(project: Project, found: Boundary) -> dict[str, tuple[str, str]
         "conductors": ("covered", f"{len(project.conductors)} kinds, thermal equation and corrosion"),
         "contours": ("covered", f"{len(found.contours)} contours") if found.contours else ("open", "no mat"),
     }
+    if any(f.split_factor < 1.0 for f in project.faults):
+        stated = ", ".join(f"{f.split_factor:g}" for f in project.faults)
+        rows["current-split"] = ("partly covered", f"split factors as stated ({stated}), not computed")
     if project.seasons:
         names = ", ".join(s.name for s in project.seasons)
         rows["season"] = ("covered", f"seasons stated: {names}; others are not")
@@ -124,11 +130,7 @@ def covered_keys(project: Project, found: Boundary) -> dict[str, tuple[str, str]
         own = [s for s in built.services if s.kind == kind]
         if own:
             status = "open" if any(s.disposal == "open" for s in own) else "covered"
-            by = [f", {s.by}" if s.by else "" for s in own]
-            rows[kind] = (
-                status,
-                "; ".join(f"{s.name}: {s.disposal}{b}" for s, b in zip(own, by, strict=True)),
-            )
+            rows[kind] = (status, "; ".join(f"{s.name}: {s.disposal}" for s in own))
     rows |= _current_keys(project)
     kinds = {e.kind for e in built.equipment}
     special = sorted(kinds & {"building", "gis", "air core reactor"})

@@ -100,6 +100,7 @@ def boundary(
             gpr_v=gpr_v,
             assessment=project.assessment,
             error=error,
+            alone=solved.surface.potential,
             doubt=doubt,
         )
     )

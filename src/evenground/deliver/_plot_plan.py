@@ -21,7 +21,7 @@ from evenground.deliver.format import format_number
 if TYPE_CHECKING:
     from evenground.model.study import Profile, Study
 
-__all__ = ["plan_figure", "profile_figure"]
+__all__ = ["against_limit", "plan_figure", "profile_figure"]
 
 HATCHES = ("....", "\\\\\\", "xx", "--", "++", "oo")
 
@@ -143,8 +143,8 @@ def profile_figure(profile: Profile, scenario: str) -> Any:
     upper.set_ylabel("Surface\npotential, V")
     upper.set_ylim(bottom=0)
     lower.set_ylim(0, 1.18 * _top(profile))
-    _against_limit(lower, s, profile.touch_v, profile.touch_limit_v, "touch", "#8c3b00", "solid")
-    _against_limit(lower, s, profile.step_v, profile.step_limit_v, "step", "#1f4e79", (0, (5, 1.5)))
+    against_limit(lower, s, profile.touch_v, profile.touch_limit_v, "touch", "#8c3b00", "solid")
+    against_limit(lower, s, profile.step_v, profile.step_limit_v, "step", "#1f4e79", (0, (5, 1.5)))
     lower.set_ylabel("Voltage, V")
     lower.set_xlabel(f"Distance along the line, m ({_ends(profile)})")
     for axes in (upper, lower):
@@ -171,7 +171,7 @@ def _top(profile: Profile) -> float:
     return max([top, *(limit for limit in limits if limit <= 1.6 * top)])
 
 
-def _against_limit(axes: Any, s: Any, value: Any, limit: Any, name: str, colour: str, dashes: Any) -> None:
+def against_limit(axes: Any, s: Any, value: Any, limit: Any, name: str, colour: str, dashes: Any) -> None:
     note = ""
     if np.isfinite(limit).any() and float(np.nanmin(limit)) > axes.get_ylim()[1]:
         note = f" (from {float(np.nanmin(limit)):.0f} V, above the axis)"

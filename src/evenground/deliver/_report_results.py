@@ -19,6 +19,7 @@ from evenground.deliver.format import (
 )
 from evenground.deliver.typst_math import symbol_math
 from evenground.deliver.words import (
+    limit_text,
     margin_text,
     standards_text,
     summary_sentences,
@@ -117,7 +118,7 @@ def _check_table(caption: str, checks: list[Check]) -> Block | None:
             c.title,
             {"bold": verdict_word(c.verdict)},
             format_quantity(c.value, c.unit),
-            f"{'≤' if c.sense == 'max' else '≥'} {format_quantity(c.limit, c.unit)}",
+            limit_text(c),
             margin_text(c),
             "; ".join(p for p in (format_place(c.place), c.scenario) if p) or "—",
         ]

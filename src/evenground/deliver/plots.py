@@ -9,6 +9,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING, Any
 
 from evenground.deliver._figure import figure_bytes, save_figure
+from evenground.deliver._plot_boundary import boundary_figures
 from evenground.deliver._plot_depth import section_figure
 from evenground.deliver._plot_map import potential_figure, utilisation_figure
 from evenground.deliver._plot_network import SWEPT, current_figure, rise_figure
@@ -49,6 +50,7 @@ def study_figures(study: Study) -> dict[str, Callable[[], Any]]:
         figures[f"current-{number}"] = lambda s=split: current_figure(s, study.project.network)  # type: ignore[misc]
         if len(split.places) > SWEPT:
             figures[f"rise-{number}"] = lambda s=split: rise_figure(s)  # type: ignore[misc]
+    figures |= boundary_figures(study)
     for number, profile in enumerate(study.profiles, start=1):
         figures[f"profile-{number}"] = lambda p=profile: profile_figure(p, study.map.scenario)  # type: ignore[misc]
     for number, section in enumerate(study.sections, start=1):

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from evenground.deliver import _report_boundary as around
 from evenground.deliver import _report_end as end
 from evenground.deliver import _report_inputs as inputs
 from evenground.deliver import _report_results as outcome
@@ -73,11 +74,15 @@ def report_data(
         outcome.geometry(study),
         outcome.results(study),
         outcome.maps(study),
+        around.fences(study),
+        around.connections(study),
+        around.transferred(study),
         end.field_solution(study),
         _calculation(study),
         revision_chapter(study, earlier),
         end.findings(study),
         end.open_points(study),
+        around.completeness(study),
         end.not_checked(study),
     ]
     data = _cover(study, made_on) | {

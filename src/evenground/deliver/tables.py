@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from evenground.deliver._report_network import angle_deg
+from evenground.deliver._tables_boundary import boundary_tables
 
 if TYPE_CHECKING:
     from evenground.model.study import DepthSection, Profile, Study, SurfaceMap
@@ -68,6 +69,7 @@ def study_tables(study: Study) -> dict[str, str]:
             "fault-places.csv": _places(study),
             "towers.csv": _towers(study),
         }
+    tables |= boundary_tables(study, csv_text)
     for number, profile in enumerate(study.profiles, start=1):
         tables[f"profile-{number}.csv"] = _profile(profile)
     for number, section in enumerate(study.sections, start=1):

@@ -12,7 +12,13 @@ from evenground.deliver.format import (
     format_place,
     format_quantity,
 )
-from evenground.deliver.words import margin_text, split_sentence, summary_sentences, verdict_word
+from evenground.deliver.words import (
+    limit_text,
+    margin_text,
+    split_sentence,
+    summary_sentences,
+    verdict_word,
+)
 from evenground.errors import Severity
 from evenground.model._serial import CAUTION
 from evenground.model.study import Verdict
@@ -22,7 +28,7 @@ if TYPE_CHECKING:
     from rich.table import Table
 
     from evenground.model.soil import SoilResult
-    from evenground.model.study import Check, Study
+    from evenground.model.study import Study
 
 __all__ = ["print_soil", "print_summary"]
 
@@ -113,16 +119,10 @@ def _checks(study: Study) -> Table:
             title,
             Text(f"{SIGNS[check.verdict]} {verdict_word(check.verdict)}", style=STYLES[check.verdict]),
             Text("—" if check.value is None else format_quantity(check.value, check.unit)),
-            Text(_limit(check)),
+            Text(limit_text(check)),
             Text(margin_text(check)),
         )
     return table
-
-
-def _limit(check: Check) -> str:
-    if check.limit is None:
-        return "—"
-    return f"{'≤' if check.sense == 'max' else '≥'} {format_quantity(check.limit, check.unit)}"
 
 
 def _worst(study: Study, console: Console) -> None:

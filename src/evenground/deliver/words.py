@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 __all__ = [
     "check_sentence",
+    "limit_text",
     "margin_text",
     "split_sentence",
     "standards_text",
@@ -65,6 +66,13 @@ def split_sentence(split: ScenarioSplit) -> str:
     count = f", worst of {len(split.places)} places" if len(split.places) > 1 else ""
     text = f"{split.scenario}: {format_percent(mat.share)} of {total} through the mat ({where}{count})"
     return f"{text}; {parts}" if parts else text
+
+
+def limit_text(check: Check) -> str:
+    """The limit with its sense: ``"≤ 228.2 V"``; a dash when there is none."""
+    if check.limit is None:
+        return "—"
+    return f"{'≤' if check.sense == 'max' else '≥'} {format_quantity(check.limit, check.unit)}"
 
 
 def check_sentence(check: Check) -> str:

@@ -88,7 +88,7 @@ class Touched:
 class FenceProfile:
     """Touch voltage along a piece of fence at the reach, both sides, for the governing scenario. [m, V]
 
-    nan where a side has no ground (never), or where metal is interrupted by an insulated section.
+    ``sides`` are the words for the two.
     """
 
     name: str
@@ -101,6 +101,7 @@ class FenceProfile:
     outside_v: FloatArray
     inside_limit_v: FloatArray
     outside_limit_v: FloatArray
+    sides: tuple[str, str] = ("inside", "outside")
 
 
 @dataclass(frozen=True, slots=True)

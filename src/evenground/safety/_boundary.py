@@ -56,6 +56,8 @@ class BoundaryCase:
         As for the search for touch and step.
     error : float
         Relative discretisation error of touch voltages.
+    alone : callable
+        Surface potential of the mat without the other metal, for contours.
     doubt : str
         Why nothing can be decided; empty when it can.
     """
@@ -72,6 +74,7 @@ class BoundaryCase:
     gpr_v: Mapping[str, float]
     assessment: Assessment
     error: float
+    alone: Potential
     doubt: str = ""
 
     @property
@@ -84,14 +87,6 @@ class BoundaryCase:
     def of(self, piece: FencePiece) -> complex:
         """Potential of a piece of fence."""
         return self.potentials.get(piece.name, complex(piece.potential))
-
-    def surface(self) -> Potential:
-        """Magnitude of the surface potential."""
-
-        def potential(x_m: FloatArray, y_m: FloatArray) -> FloatArray:
-            return np.abs(self.field(x_m, y_m))
-
-        return potential
 
 
 def assess_boundary(case: BoundaryCase) -> Boundary:
@@ -124,7 +119,7 @@ def assess_boundary(case: BoundaryCase) -> Boundary:
         profiles=tuple(profiles),
         swings=tuple((name, tuple((x, y) for x, y in s.exterior.coords)) for name, s in swings),
         transfers=transfers,
-        contours=contours(case.surface(), case.outlines_m, case.gpr_v[worst], worst),
+        contours=contours(case.alone, case.outlines_m, case.gpr_v[worst], worst),
         checks=tuple(_unique([*checks, *transfer_checks])),
         findings=findings,
     )
@@ -200,4 +195,5 @@ def _profile(case: BoundaryCase, piece: FencePiece, fence: Fence, index: ZoneInd
         outside_v=rise * unit[1],
         inside_limit_v=limit(scenario, 0),
         outside_limit_v=limit(scenario, 1),
+        sides=("inside", "outside") if fence.closed else ("side of the mat", "far side"),
     )

@@ -89,7 +89,7 @@ def _one(case: BoundaryCase, service: Service) -> tuple[Transfer, Check | None]:
         clause=worst.clause,
         evidence=worst.evidence,
         local_v=local,
-        remark=worst.remark,
+        remark="" if service.disposal == "no metal" else worst.remark,
         reason=service.reason,
         by=service.by,
     )
