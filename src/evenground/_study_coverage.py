@@ -113,6 +113,8 @@ def covered_keys(project: Project, found: Boundary) -> dict[str, tuple[str, str]
     if any(f.split_factor < 1.0 for f in project.faults):
         stated = ", ".join(f"{f.split_factor:g}" for f in project.faults)
         rows["current-split"] = ("partly covered", f"split factors as stated ({stated}), not computed")
+    if project.assessment.entry_points:
+        rows["equipotential"] = ("covered", "current entering at the places stated")
     if project.seasons:
         names = ", ".join(s.name for s in project.seasons)
         rows["season"] = ("covered", f"seasons stated: {names}; others are not")

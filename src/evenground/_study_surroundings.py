@@ -101,6 +101,7 @@ def boundary(
             assessment=project.assessment,
             error=error,
             alone=solved.surface.potential,
+            touch=solved.surface.touch,
             doubt=doubt,
         )
     )

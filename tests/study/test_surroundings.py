@@ -9,7 +9,7 @@ import pytest
 from scipy.integrate import quad
 
 from evenground import _study_surroundings as around
-from evenground._study_field import solve_metal
+from evenground._study_metal import solve_metal
 from evenground.conductor import size_conductor
 from evenground.electrode import boundary_metal, build_electrode, fence_pieces
 from evenground.errors import InputError
@@ -70,7 +70,7 @@ def light(made):
     conductors = {k: size_conductor(r, faults) for k, r in made.conductors.items()}
     radii = {k: c.radius_m for k, c in conductors.items()}
     layout = build_electrode(made.mats, made.rods, made.runs, radii)
-    solved = solve_metal(made, layout, SOIL, segment_m=made.assessment.segment_m)
+    solved = solve_metal(made, layout, SOIL, conductors, segment_m=made.assessment.segment_m)
     gpr_v = {f.scenario.name: f.grid_current_a * solved.resistance_ohm for f in faults}
     zones = ZoneIndex(made.surface).zones
     limits = zone_limits(zones, faults, made.assessment, 100.0)

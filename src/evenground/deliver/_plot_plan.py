@@ -172,6 +172,7 @@ def _top(profile: Profile) -> float:
 
 
 def against_limit(axes: Any, s: Any, value: Any, limit: Any, name: str, colour: str, dashes: Any) -> None:
+    """A voltage and its limit along a line; where it is above, the area between is hatched."""
     note = ""
     if np.isfinite(limit).any() and float(np.nanmin(limit)) > axes.get_ylim()[1]:
         note = f" (from {float(np.nanmin(limit)):.0f} V, above the axis)"

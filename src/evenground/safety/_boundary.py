@@ -58,6 +58,8 @@ class BoundaryCase:
         Relative discretisation error of touch voltages.
     alone : callable
         Surface potential of the mat without the other metal, for contours.
+    touch : callable or None
+        Touch voltage at bonded metal when its own impedance counts; None: it is at one potential.
     doubt : str
         Why nothing can be decided; empty when it can.
     """
@@ -75,6 +77,7 @@ class BoundaryCase:
     assessment: Assessment
     error: float
     alone: Potential
+    touch: Potential | None = None
     doubt: str = ""
 
     @property
@@ -83,6 +86,12 @@ class BoundaryCase:
         areas = shapely.union_all([Polygon(o) for o in self.outlines_m])
         centre = areas.centroid if self.outlines_m else shapely.MultiLineString(list(self.metal_m)).centroid
         return (float(centre.x), float(centre.y))
+
+    def voltage(self, piece: FencePiece, x_m: FloatArray, y_m: FloatArray) -> FloatArray:
+        """Between a piece of fence and the ground at x, y, as a fraction of the potential rise."""
+        if piece.bonding == "bonded" and self.touch is not None:
+            return self.touch(x_m, y_m)
+        return np.abs(self.of(piece) - self.field(x_m, y_m))
 
     def of(self, piece: FencePiece) -> complex:
         """Potential of a piece of fence."""
@@ -139,7 +148,7 @@ def _along(
 ) -> list[tuple[str, str, list[ShockResult]]]:
     """Worst touch voltage of a piece from inside and from outside."""
     spots = fence_spots(piece, fence, case.middle, case.assessment.reach_m)
-    voltage = np.abs(case.of(piece) - case.field(spots.x_m, spots.y_m))
+    voltage = case.voltage(piece, spots.x_m, spots.y_m)
     places = np.column_stack([spots.x_m, spots.y_m])
     rows = []
     words = ("inside", "outside") if fence.closed else ("near", "far")
@@ -158,7 +167,7 @@ def _swing(
         return None
     area = swing_area(gate, fences[piece.fence], case.middle)
     spots = swing_spots(area, case.assessment.reach_m)
-    voltage = np.abs(case.of(piece) - case.field(spots[:, 0], spots[:, 1]))
+    voltage = case.voltage(piece, spots[:, 0], spots[:, 1])
     return area, worst_by_zone(case, index, voltage, spots, gate.name)
 
 
@@ -171,7 +180,7 @@ def _profile(case: BoundaryCase, piece: FencePiece, fence: Fence, index: ZoneInd
     swap = inside_of(fence, right, case.middle) & ~inside_of(fence, left, case.middle)
     inner = np.where(swap[:, None], right, left)
     outer = np.where(swap[:, None], left, right)
-    unit = [np.abs(case.of(piece) - case.field(p[:, 0], p[:, 1])) for p in (inner, outer)]
+    unit = [case.voltage(piece, p[:, 0], p[:, 1]) for p in (inner, outer)]
     zones = [index.at(p[:, 0], p[:, 1]) for p in (inner, outer)]
     by_key = {(row.zone, row.scenario): row.touch_v for row in case.limits}
 
