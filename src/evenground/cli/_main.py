@@ -61,13 +61,23 @@ def study(
         bool,
         typer.Option("--solver-report", help="Print how the field solution came about, on standard error."),
     ] = False,
+    suggest: Annotated[
+        bool,
+        typer.Option("--suggest", help="When touch, step or a fence fails: compute what would help, ranked."),
+    ] = False,
 ) -> None:
     """Run the whole study of a project file and write report, plots, tables and study.json."""
     from evenground.cli import _run
 
     raise typer.Exit(
         _run.study(
-            file, out, as_json=json, write_files=not no_files, quiet=quiet, solver_report=solver_report
+            file,
+            out,
+            as_json=json,
+            write_files=not no_files,
+            quiet=quiet,
+            solver_report=solver_report,
+            suggest=suggest,
         )
     )
 

@@ -58,6 +58,7 @@ def study(
     write_files: bool,
     quiet: bool,
     solver_report: bool = False,
+    suggest: bool = False,
 ) -> int:
     """Run a study; returns the exit code."""
     from evenground.project import load_project
@@ -70,6 +71,11 @@ def study(
     with _helper(write_files) as helper:
         begin = time.perf_counter()
         result = run_quietly(project, quiet)
+        if suggest:
+            from evenground.mitigation import with_suggestions
+
+            result = with_suggestions(result)
+        result = replace(result, findings=tuple(_with_lines(result.findings, project)))
         seconds = time.perf_counter() - begin
         if solver_report:
             _print_solver_report(result, seconds)
@@ -203,9 +209,14 @@ def _lines_of(project: Project) -> Iterator[None]:
 def _with_lines(findings: Iterable[Finding], project: Project) -> list[Finding]:
     """Findings of a later stage with the line of their field, from the register of inputs."""
     rows = []
+    lines: dict[tuple[str | int, ...], int] = {}
+    for row in project.register:
+        for n in range(1, len(row.path) + 1):
+            lines.setdefault(row.path[:n], row.line)
     for finding in findings:
-        depth = len(finding.path)
-        line = next((r.line for r in project.register if depth and r.path[:depth] == finding.path), 0)
+        line = next(
+            (lines[finding.path[:n]] for n in range(len(finding.path), 0, -1) if finding.path[:n] in lines), 0
+        )
         rows.append(
             finding if finding.line or not line else replace(finding, file=project.file_name, line=line)
         )

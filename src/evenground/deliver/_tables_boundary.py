@@ -24,6 +24,10 @@ def boundary_tables(study: Study, csv: Csv) -> dict[str, str]:
     tables = {"completeness.csv": _coverage(found, csv)}
     if found.connections:
         tables["equipment-connections.csv"] = _connections(study, found, csv)
+    if found.suggestions:
+        columns = "name change touch step fence resistance_ohm helps passes remark"
+        rows = [[getattr(s, name) for name in columns.split()] for s in found.suggestions]
+        tables["what-would-help.csv"] = csv(columns.split(), rows)
     if found.boundary is not None:
         tables |= _boundary(found.boundary, csv)
     return tables

@@ -16,6 +16,7 @@ from evenground.deliver import _report_soil as soil_part
 from evenground.deliver._blocks import chapter, text
 from evenground.deliver._report_compare import revision_chapter
 from evenground.deliver._report_evidence import formula_appendix, legend
+from evenground.deliver._report_help import help_chapter
 from evenground.deliver._report_network import network
 from evenground.deliver._report_steps import calculation_blocks
 from evenground.deliver._typeset import compile_pdf
@@ -82,6 +83,7 @@ def report_data(
         revision_chapter(study, earlier),
         end.findings(study),
         end.open_points(study),
+        help_chapter(study),
         around.completeness(study),
         end.not_checked(study),
     ]

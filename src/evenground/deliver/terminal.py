@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from evenground.deliver._report_help import HELP_COLUMNS, help_rows
 from evenground.deliver._report_person import risk_sentences
 from evenground.deliver._report_rules import rule_sentence
 from evenground.deliver.format import (
@@ -52,7 +53,10 @@ def print_summary(study: Study, console: Console) -> None:
     _worst(study, console)
     for sentence in filter(None, (*risk_sentences(study), rule_sentence(study))):
         console.print(Text(sentence))
+    _help(study, console)
     _findings(study, console)
+    if not help_rows(study) and any(c.verdict is Verdict.FAIL and c.unit == "V" for c in study.checks):
+        console.print(Text("With --suggest the study also computes what would help."))
     console.print(
         Text(f"Not checked: {len(study.not_checked)} subjects, listed in the report and study.json.")
     )
@@ -144,12 +148,30 @@ def _worst(study: Study, console: Console) -> None:
         )
 
 
+def _help(study: Study, console: Console) -> None:
+    """What would help, when it was computed."""
+    from rich import box
+    from rich.table import Table
+
+    rows = help_rows(study)
+    if not rows:
+        return
+    table = Table(box=box.ASCII_DOUBLE_HEAD, pad_edge=False)
+    table.add_column("What would help (largest value over limit after it)", ratio=1, overflow="fold")
+    for name in HELP_COLUMNS[1:4]:
+        table.add_column(name, justify="right", no_wrap=True)
+    for row in rows:
+        table.add_row(*row[:4])
+    console.print(table)
+
+
 def _findings(study: Study, console: Console) -> None:
     from rich.text import Text
 
     for finding in study.findings:
         style = "yellow" if finding.severity is not Severity.NOTE else ""
-        line = Text(f"{finding.severity.value}: ", style=style)
+        where = f"line {finding.line}, {finding.field}: " if finding.line else ""
+        line = Text(f"{finding.severity.value}: {where}", style=style)
         advice = f" ({finding.advice})" if finding.advice else ""
         console.print(line + Text(f"{finding.message}{advice}", style="default"))
 

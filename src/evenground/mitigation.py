@@ -1,0 +1,150 @@
+"""What would help when touch, step or a fence fails: each change computed on the real model, ranked.
+
+Sits above :mod:`evenground.study`: it changes a project, computes the governing soil case again and
+compares. Nothing here is a rule of thumb; a change that can not be computed is left out with its reason.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from evenground import _study_parts as parts
+from evenground import _study_surroundings as around
+from evenground._mitigation_changes import CHANGES, Change
+from evenground._study_cases import plan_of
+from evenground._study_metal import solve_metal
+from evenground._study_split import share_currents
+from evenground.conductor import size_conductor
+from evenground.electrode import build_electrode
+from evenground.errors import EvengroundError
+from evenground.fault import fault_currents
+from evenground.model.study import Verdict
+from evenground.model.surroundings import Suggestion, Surroundings
+from evenground.safety import assess_shocks
+
+if TYPE_CHECKING:
+    from evenground.model.project import Project
+    from evenground.model.study import Check, Study
+    from evenground.model.surroundings import Boundary
+
+__all__ = ["LARGEST", "needs_help", "with_suggestions"]
+
+LARGEST = 3000
+"""Sites with more segments than this are not computed again for suggestions."""
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True)
+class _Outcome:
+    """Largest value over limit after a change."""
+
+    touch: float
+    step: float
+    fence: float | None
+    resistance_ohm: float
+
+    @property
+    def worst(self) -> float:
+        return max(self.touch, self.step, self.fence or 0.0)
+
+
+def needs_help(study: Study) -> bool:
+    """Whether touch, step or a fence fails."""
+    return any(c.governing and c.verdict is Verdict.FAIL and _of_people(c) for c in study.checks)
+
+
+def _of_people(check: Check) -> bool:
+    own = check.identity.startswith(("touch-", "step-"))
+    return own and not check.identity.endswith("-along")
+
+
+def with_suggestions(study: Study, progress: Progress | None = None) -> Study:
+    """The study with what would help, best first; unchanged when nothing fails or the site is too large.
+
+    Parameters
+    ----------
+    study : Study
+    progress : callable, optional
+        As for the study; may raise CancelledError.
+    """
+    if not needs_help(study) or study.field.segments > LARGEST:
+        return study
+    tell = progress or (lambda text, done: None)
+    before = _compute(study, study.project, 1.0, 1.0)
+    rows = []
+    for number, change in enumerate(CHANGES):
+        tell(f"what would help: {change.name}", number / len(CHANGES))
+        row = _try(study, change, before)
+        if row is not None:
+            rows.append(row)
+    tell("what would help", 1.0)
+    rows.sort(key=lambda r: -r.helps)
+    found = study.surroundings or Surroundings()
+    return replace(study, surroundings=replace(found, suggestions=tuple(rows)))
+
+
+def _try(study: Study, change: Change, before: _Outcome) -> Suggestion | None:
+    """One change; None when it has no meaning for this project, or can not be computed."""
+    made = change.apply(study)
+    if made is None:
+        return None
+    try:
+        after = _compute(study, made.project, made.current, made.time)
+    except EvengroundError:
+        return None
+    return Suggestion(
+        name=change.name,
+        change=made.words,
+        touch=after.touch,
+        step=after.step,
+        fence=after.fence,
+        resistance_ohm=after.resistance_ohm,
+        helps=1.0 - after.worst / before.worst,
+        passes=after.worst <= 1.0,
+        remark=change.remark,
+    )
+
+
+def _compute(study: Study, project: Project, current: float, time: float) -> _Outcome:
+    """Touch, step and fences of one project in the governing soil, without refinement of the segments.
+
+    ``current`` scales the current through the mat, ``time`` the duration of the shock.
+    """
+    if time != 1.0:
+        shorter = tuple(replace(f, shock_time_s=time * f.shock_time_s) for f in project.faults)
+        project = replace(project, faults=shorter)
+    faults = tuple(
+        fault_currents(f, frequency_hz=project.frequency_hz, share_later=parts.share_later(project, f))
+        for f in project.faults
+    )
+    conductors = {k: size_conductor(r, faults) for k, r in project.conductors.items()}
+    radii_m = {k: c.radius_m for k, c in conductors.items()}
+    layout = build_electrode(project.mats, project.rods, project.runs, radii_m, project.separate)
+    layers = study.soil_used or study.soil.soil
+    case = next((c.name for c in study.soil_cases if c.governs), "as surveyed")
+    solved = solve_metal(project, layout, layers, conductors, segment_m=project.assessment.segment_m)
+    faults, _ = share_currents(project, faults, study.soil.soil, solved.resistance_ohm)
+    gpr_v = {f.scenario.name: current * f.grid_current_a * solved.resistance_ohm for f in faults}
+    safety = assess_shocks(
+        solved.surface,
+        layout.outlines_m,
+        project.surface,
+        faults,
+        gpr_v,
+        project.assessment,
+        parts.native_resistivity(project, case, layers),
+        plan_of(layout.electrode + layout.separate),
+    )
+    found = around.boundary(project, layout, layers, solved, safety.limits, faults, gpr_v, 0.0, "")
+    worst = {
+        quantity: max(s.value_v / s.limit_v for s in safety.shocks if s.quantity == quantity)
+        for quantity in ("touch", "step")
+    }
+    return _Outcome(worst["touch"], worst["step"], _fences(found), solved.resistance_ohm)
+
+
+def _fences(found: Boundary) -> float | None:
+    """Largest touch voltage at fences and gates over its limit; None without any."""
+    return max((t.value_v / t.limit_v for t in found.touched), default=None)
