@@ -148,13 +148,13 @@ def refinement_errors(
     for quantity in ("touch", "step"):
         change = 0.0
         for shock in (s for s in shocks if s.quantity == quantity):
-            coarse, refined = _unit_shock(solved, shock), _unit_shock(fine, shock)
+            coarse, refined = unit_shock(solved, shock), unit_shock(fine, shock)
             change = max(change, abs(finer * refined / coarse - 1))
         errors[quantity] = change
     return errors
 
 
-def _unit_shock(solved: SolvedMetal, shock: ShockResult) -> float:
+def unit_shock(solved: SolvedMetal, shock: ShockResult) -> float:
     """Touch or step voltage at one place for one volt of potential rise."""
     surface = solved.surface
     x, y = shock.place.x_m, shock.place.y_m

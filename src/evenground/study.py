@@ -9,6 +9,7 @@ from evenground import _study_cases as cases
 from evenground import _study_parts as parts
 from evenground import _study_surroundings as around
 from evenground._study_rules import rule_outcomes
+from evenground._study_sensitivity import with_sensitivity
 from evenground._study_split import split_findings
 from evenground._version import __version__
 from evenground.conductor import size_conductor
@@ -21,7 +22,7 @@ from evenground.soil import interpret_soil, with_spread
 if TYPE_CHECKING:
     from evenground.model.project import Project
 
-__all__ = ["run_study"]
+__all__ = ["run_study", "with_sensitivity"]
 
 Progress = Callable[[str, float], None]
 

@@ -75,6 +75,10 @@ def study(
             from evenground.mitigation import with_suggestions
 
             result = with_suggestions(result)
+        if project.identity.sensitivity:
+            from evenground.study import with_sensitivity
+
+            result = with_sensitivity(result)
         result = replace(result, findings=tuple(_with_lines(result.findings, project)))
         seconds = time.perf_counter() - begin
         if solver_report:

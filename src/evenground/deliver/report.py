@@ -18,6 +18,7 @@ from evenground.deliver._report_compare import revision_chapter
 from evenground.deliver._report_evidence import formula_appendix, legend
 from evenground.deliver._report_help import help_chapter
 from evenground.deliver._report_network import network
+from evenground.deliver._report_sensitivity import sensitivity_chapter
 from evenground.deliver._report_steps import calculation_blocks
 from evenground.deliver._typeset import compile_pdf
 from evenground.model._serial import CAUTION
@@ -80,6 +81,7 @@ def report_data(
         around.transferred(study),
         end.field_solution(study),
         _calculation(study),
+        sensitivity_chapter(study),
         revision_chapter(study, earlier),
         end.findings(study),
         end.open_points(study),

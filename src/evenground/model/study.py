@@ -20,6 +20,7 @@ from evenground.model.network import ScenarioSplit
 from evenground.model.practice import RuleOutcome
 from evenground.model.project import Project
 from evenground.model.risk import ZoneRisk
+from evenground.model.sensitivity import SensitivityRow
 from evenground.model.soil import LayeredSoil, SoilResult
 from evenground.provenance import Step
 
@@ -328,6 +329,7 @@ class Study:
     risks: tuple[ZoneRisk, ...] = ()
     rules: tuple[RuleOutcome, ...] = ()
     split: tuple[ScenarioSplit, ...] = ()
+    sensitivity: tuple[SensitivityRow, ...] = ()
 
     @property
     def verdict(self) -> Verdict:
