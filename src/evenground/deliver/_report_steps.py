@@ -89,6 +89,7 @@ def _origin(details: EquationInfo) -> Block:
         "source": details.source,
         "evidence": evidence_tag(details.evidence),
         "valid": [relation_math(rule) for rule in details.valid],
+        "words": {"source": "Source:", "valid": "Valid for"},
     }
 
 
@@ -121,7 +122,8 @@ def _worked(step: Step) -> Block:
 def _breach(step: Step) -> Block | None:
     if not step.outside:
         return None
-    return {"kind": "breach", "rules": [relation_math(rule) for rule in step.outside]}
+    words = {"outside": "Outside the range of validity: the source asks for"}
+    return {"kind": "breach", "rules": [relation_math(rule) for rule in step.outside], "words": words}
 
 
 def _repeated(details: EquationInfo, rows: list[Step]) -> Block | None:

@@ -21,6 +21,7 @@ from evenground.deliver._report_network import network
 from evenground.deliver._report_sensitivity import sensitivity_chapter
 from evenground.deliver._report_steps import calculation_blocks
 from evenground.deliver._typeset import compile_pdf
+from evenground.language import ENGLISH, language
 from evenground.model._serial import CAUTION
 
 if TYPE_CHECKING:
@@ -91,14 +92,23 @@ def report_data(
     ]
     data = _cover(study, made_on) | {
         "date": [day.year, day.month, day.day],
-        "summary": outcome.summary(study),
+        "summary": outcome.summary(study) | {"findings": _findings_sentence(study)},
+        "words": _words(study),
         "chapters": [_with_plots(c, plots) for c in chapters if c is not None],
         "appendices": [formula_appendix(study), end.conductor_listing(study)],
     }
-    bound: dict[str, Any] = _bound(data)
+    words = language(study.project.identity.language)
+    if words is not ENGLISH:
+        data["trace"].append(["", LANGUAGE_NOTE])
+    bound: dict[str, Any] = _bound(words.whole(data) | {"kind": words.term(data["kind"])})
     return bound
 
 
+LANGUAGE_NOTE = (
+    "This report is in German. Findings, names of formulas, words in plots and whatever the designer wrote "
+    "stay as they are."
+)
+"""Said where the report is not in English; a language file replaces it by words of its own."""
 UNITS = re.compile(r"(?<=[\d.)]) (?=(?:kV|V|kA|A|kΩ|Ω|mm|m|s|%|°C|kg|Hz)(?![A-Za-z]))")
 
 
@@ -112,6 +122,27 @@ def _bound(value: Any) -> Any:
         typeset = {"math", "lines", "valid", "rules", "file"}
         return {key: item if key in typeset else _bound(item) for key, item in value.items()}
     return value
+
+
+def _words(study: Study) -> dict[str, str]:
+    """The words of the template itself."""
+    return {
+        "lang": study.project.identity.language,
+        "contents": "Contents",
+        "summary": "Summary",
+        "revisions": "Revisions",
+        "caution": "Caution",
+        "page": "page",
+        "not-checked": "Not checked by this study",
+        "appendix": "Appendix",
+    }
+
+
+def _findings_sentence(study: Study) -> str:
+    count = len(study.findings)
+    if not count:
+        return ""
+    return f"{count} finding{'s' if count > 1 else ''} about inputs and results: see the chapter on findings."
 
 
 def _calculation(study: Study) -> dict[str, Any]:

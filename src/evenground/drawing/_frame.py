@@ -8,6 +8,7 @@ from textwrap import wrap
 from typing import Any
 
 from evenground.drawing._style import LAYERS, TEXT_STYLE, Paper, mtext, plain_text
+from evenground.language import language
 from evenground.model.study import Verdict
 from evenground.schedules import CAUTION, Design
 
@@ -98,17 +99,22 @@ def _title_block(sheet: Sheet, design: Design, text: SheetText) -> float:
     identity = design.identity
     h, x, w = sheet.h, sheet.column_x, sheet.paper.column_mm
     last = identity.revisions[-1] if identity.revisions else None
-    scale = f"Scale {text.scale}" if text.scale else "Not to scale"
+    say = language(identity.language).term
+    scale = f"{say('Scale')} {text.scale}" if text.scale else say("Not to scale")
     origin = f"Evenground {design.version}; project file {design.file_name or 'none'}"
     rows: list[tuple[str, str, float]] = [
-        ("", CAUTION, 0.85 * h),
+        ("", say(CAUTION), 0.85 * h),
         ("", f"{origin}; SHA-256 {_spaced(design.input_hash) or 'none'}", 0.7 * h),
-        ("Sheet", f"{text.number} of {text.count}    Paper {sheet.paper.name}    {scale}", h),
-        ("Revision", f"{last.revision}    {last.date}" if last else "none stated", h),
-        ("Document", identity.document_number or "none stated", 1.3 * h),
-        ("Client", identity.client or "none stated", h),
-        ("Site", identity.site or "none stated", h),
-        ("", text.title, 1.3 * h),
+        (
+            say("Sheet"),
+            f"{text.number} {say('of')} {text.count}    {say('Paper')} {sheet.paper.name}    {scale}",
+            h,
+        ),
+        (say("Revision"), f"{last.revision}    {last.date}" if last else say("none stated"), h),
+        (say("Document"), identity.document_number or say("none stated"), 1.3 * h),
+        (say("Client"), identity.client or say("none stated"), h),
+        (say("Site"), identity.site or say("none stated"), h),
+        ("", say(text.title), 1.3 * h),
         ("", identity.title, 1.5 * h),
     ]
     y = MARGIN_MM
@@ -142,7 +148,8 @@ def _revisions(sheet: Sheet, design: Design, y: float) -> float:
         )
         for r in design.identity.revisions[-REVISIONS_SHOWN:]
     ]
-    rows.append(("Rev", "Date", "Change", "Made", "Chk", "App"))
+    say = language(design.identity.language).term
+    rows.append(tuple(say(word) for word in ("Rev", "Date", "Change", "Made", "Chk", "App")))
     for row in rows:
         room = (places[3] - places[2]) * w - 2
         height = len(wrapped(row[2], room, 0.8 * h)) * 0.8 * h * LINE + 1.2
@@ -163,13 +170,14 @@ def draw_legend_and_notes(sheet: Sheet, design: Design, used: Sequence[str], flo
     """Legend of the layers in use, sizes, and notes, from the top of the column downward."""
     h, x, w = sheet.h, sheet.column_x, sheet.paper.column_mm
     y = sheet.paper.height_mm - MARGIN_MM - 2 * h
-    sheet.text("Legend", x + 2, y, 1.3 * h)
+    say = language(design.identity.language).term
+    sheet.text(say("Legend"), x + 2, y, 1.3 * h)
     y -= 2.4 * h
     for name in used:
         _sample(sheet, name, x + 2, y + 0.4 * h)
-        sheet.text(LAYERS[name].meaning, x + 22, y)
+        sheet.text(say(LAYERS[name].meaning), x + 22, y)
         y -= 2.0 * h
-    for line in (*_sizes(design), *_notes(design)):
+    for line in map(say, (*_sizes(design), *_notes(design))):
         lower = y - len(wrapped(line, w - 4, 0.9 * h)) * 0.9 * h * LINE
         if lower < floor + 3 * h:
             sheet.paragraph("Further notes: see the schedules.", x + 2, y, w - 4, 0.9 * h)
@@ -219,7 +227,8 @@ def _notes(design: Design) -> list[str]:
         notes.append("This layout has not been calculated; nothing is stated about touch or step voltages.")
     notes += [f"Assumed: {text}" for text in design.assumptions]
     notes += [f"Attention: {text}" for text in design.warnings]
-    return ["Notes", *(f"{n}. {text}" for n, text in enumerate(notes, 1))]
+    say = language(design.identity.language).term
+    return ["Notes", *(f"{n}. {say(text)}" for n, text in enumerate(notes, 1))]
 
 
 def _outcome(design: Design) -> str:
