@@ -1,0 +1,41 @@
+"""The report of the demo site, and one of more than a hundred pages, against typesetting an empty page.
+
+Seconds are processor time of this process, so that other work on the machine counts less.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+from evenground import load_project, run_study
+from evenground.deliver._second import draw_all
+from evenground.deliver._typeset import _run, compile_pdf
+from evenground.deliver.report import report_data, report_pdf
+
+SITE = Path("examples/harrow-lane/site-revised.yaml")
+DAY = "2026-04-17"
+TIMES = 4
+"""The demo report has some 35 pages; its chapters four times over make more than a hundred."""
+
+
+def spent(work: Callable[[], object]) -> float:
+    """Processor time of the second of two runs. [s]"""
+    work()
+    begin = time.process_time()
+    work()
+    return time.process_time() - begin
+
+
+def rows() -> Iterator[tuple[str, float, float, str]]:
+    """Name, seconds, seconds of the baseline, what the baseline is."""
+    study = run_study(load_project(SITE))
+    plots = draw_all(study, None)
+    empty = spent(lambda: _run({"empty.typ": b"empty page"}, "empty.typ", format="pdf"))
+    what = "an empty page"
+    yield "plots of the demo", spent(lambda: draw_all(study, None)), empty, what
+    yield "report of the demo", spent(lambda: report_pdf(study, plots, made_on=DAY)), empty, what
+    data = report_data(study, made_on=DAY, plots=set(plots))
+    large = data | {"chapters": data["chapters"] * TIMES}
+    yield "report of more than 100 pages", spent(lambda: compile_pdf(large, plots)), empty, what
