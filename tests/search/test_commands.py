@@ -4,48 +4,9 @@ import csv
 import json
 
 import pytest
-import yaml
 from typer.testing import CliRunner
 
 from evenground.cli._main import app
-
-SMALL = {
-    "evenground": 1,
-    "project": {"title": "Pad"},
-    "frequency_hz": 50,
-    "soil": {"model": {"select": "given", "given": {"resistivities_ohm_m": [100]}, "reason": "given"}},
-    "faults": [
-        {
-            "name": "20 kV",
-            "voltage_kv": 20,
-            "current_ka": 1.0,
-            "x_over_r": 5,
-            "split_factor": 0.2,
-            "shock_time_s": 0.5,
-            "thermal_time_s": 1.0,
-        }
-    ],
-    "conductors": {
-        "mat": {"material": "copper_hard_drawn", "joint": "exothermic", "shape": "round", "diameter_mm": 10}
-    },
-    "mats": [
-        {
-            "name": "pad",
-            "outline_m": [[0, 0], [12, 0], [12, 12], [0, 12]],
-            "spacing_m": 6,
-            "depth_m": 0.5,
-            "rods": [{"where": "corners", "length_m": 2, "diameter_mm": 14.2}],
-        }
-    ],
-    "assessment": {"standard": "ieee80", "body_mass_kg": 50},
-}
-
-
-@pytest.fixture(scope="session")
-def pad_file(tmp_path_factory):
-    file = tmp_path_factory.mktemp("pad") / "pad.yaml"
-    file.write_text(yaml.safe_dump(SMALL, sort_keys=False))
-    return file
 
 
 def test_losses_prints_ranks_and_writes(pad_file, tmp_path):

@@ -18,9 +18,9 @@ from evenground.errors import InputError
 from evenground.model.study import Verdict
 
 if TYPE_CHECKING:
-    from evenground.search import Confidence, Loss, Losses, Range
+    from evenground.search import Confidence, Loss, Losses, Range, SiteRow
 
-__all__ = ["confidence", "losses", "progress", "show_table", "write_rows"]
+__all__ = ["confidence", "losses", "portfolio", "progress", "show_table", "write_rows"]
 
 Tell = Callable[[str, float], None]
 
@@ -208,3 +208,61 @@ def _show_confidence(found: Confidence) -> None:
     ]
     heads = ("check", "kept", "margin", "margin, 95 % band", "driven by (of variance)")
     show_table("Confidence", heads, rows, (found.sentence, *found.advice, *found.notes))
+
+
+def portfolio(
+    folder: Path,
+    change: tuple[float, float, str],
+    store: Path | None,
+    workers: int,
+    csv: Path | None,
+    *,
+    quiet: bool,
+) -> int:
+    """Assess the sites of a folder; returns the exit code."""
+    from evenground.search import SiteChange, Store, all_cores, assess_sites, project_files
+
+    wanted = SiteChange(*change)
+    files = project_files(folder)
+    with Store(store or folder / "portfolio.sqlite") as kept, progress(quiet) as tell:
+        rows = assess_sites(files, wanted, kept, root=folder, workers=workers or all_cores(), progress=tell)
+    if csv is not None:
+        write_rows([_site_row(r) for r in rows], csv)
+    _show_sites(rows, wanted.describe())
+    verdicts = {r.after.verdict for r in rows}
+    return next(
+        (code for word, code in (("fail", 1), ("wrong input", 2), ("not decided", 3)) if word in verdicts), 0
+    )
+
+
+def _site_row(row: SiteRow) -> dict[str, Any]:
+    from dataclasses import asdict
+
+    found: dict[str, Any] = {"site": row.site}
+    for when, result in (("as_stated", row.before), ("changed", row.after)):
+        found |= {f"{when}_{name}": value for name, value in asdict(result).items()}
+    return found
+
+
+def _show_sites(rows: Sequence[SiteRow], change: str) -> None:
+    def share(value: float | None) -> str:
+        return "" if value is None else f"{value:.0%}"
+
+    table = [
+        (
+            r.site,
+            r.before.verdict,
+            r.after.verdict,
+            share(r.before.touch_over_limit),
+            share(r.after.touch_over_limit),
+            r.after.failing or r.after.reason or r.after.governing,
+        )
+        for r in rows
+    ]
+    heads = ("site", "as stated", "changed", "touch of limit", "changed", "fails, open or governing")
+    turned = sum(r.turned for r in rows)
+    notes = (
+        f"{turned} of {len(rows)} sites come to another verdict",
+        "touch of limit: the touch voltage nearest to its limit, or furthest beyond it",
+    )
+    show_table(f"Sites, {change}", heads, table, notes)

@@ -1,4 +1,4 @@
-"""Commands of the searches: ``losses``, ``confidence``. Exit codes as in :mod:`evenground.cli._main`."""
+"""Commands of the searches; exit codes as in :mod:`evenground.cli._main`."""
 
 from __future__ import annotations
 
@@ -19,6 +19,7 @@ def add_commands(app: typer.Typer) -> None:
     """Register the commands."""
     app.command()(losses)
     app.command()(confidence)
+    app.command()(portfolio)
 
 
 def losses(
@@ -101,3 +102,28 @@ def confidence(
             quiet=quiet,
         )
     )
+
+
+def portfolio(
+    folder: Annotated[
+        Path, typer.Argument(metavar="FOLDER", help="Folder with project files, also below it.")
+    ],
+    current: Annotated[float, typer.Option("--current", help="Factor on all fault currents.")] = 1.0,
+    time: Annotated[float, typer.Option("--time", help="Factor on all clearing times.")] = 1.0,
+    standard: Annotated[str, typer.Option("--standard", help="Limits that govern from now on.")] = "",
+    store: Annotated[
+        Path | None,
+        typer.Option("--store", metavar="FILE", help="SQLite file (default: FOLDER/portfolio.sqlite)."),
+    ] = None,
+    workers: Annotated[int, typer.Option("--workers", min=0, help="Processes; 0: one per core.")] = 0,
+    csv: Csv = None,
+    quiet: Quiet = False,
+) -> None:
+    """Assess every site in a folder again after a change, and rank them, the worst first.
+
+    A run that was stopped continues where it was. Exit code 1 when a site fails after the change, else 2
+    when the input of one is wrong, else 3 when one is not decided, else 0.
+    """
+    from evenground.cli import _search
+
+    raise typer.Exit(_search.portfolio(folder, (current, time, standard), store, workers, csv, quiet=quiet))

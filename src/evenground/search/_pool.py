@@ -6,7 +6,10 @@ import multiprocessing
 import os
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
 from typing import Any, TypeVar
+
+from evenground.errors import EvengroundError
 
 __all__ = ["all_cores", "run_jobs"]
 
@@ -30,6 +33,11 @@ def run_jobs(
 
     With one worker everything runs here. An exception of a job, or one thrown into this generator, ends the
     workers.
+
+    Raises
+    ------
+    EvengroundError
+        When a worker process ended on its own.
     """
     if workers <= 1 or len(jobs) <= 1:
         for k, job in enumerate(jobs):
@@ -48,6 +56,9 @@ def run_jobs(
             yield from _finished(waiting)
         while waiting:
             yield from _finished(waiting)
+    except BrokenProcessPool as error:
+        text = "a worker process ended on its own (out of memory, or killed); what was done before is kept"
+        raise EvengroundError(text) from error
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
 
