@@ -42,8 +42,9 @@ IEEE Std 80-2013, 13.4.1, allows the uniform model for moderate variation; the f
 practice."""
 
 SPLIT_COMPUTED = (
-    "Current split beyond the model: load currents, coupling between routes side by side, steel armour, "
-    "touch voltage at towers and joints"
+    "Current split beyond the model: coupling through the soil between the mat and towers or other earths "
+    "near it (leaving it out understates the potential rise by some per cent), load currents, coupling "
+    "between routes side by side, steel armour, touch voltage at towers and joints"
 )
 SEASON_OPEN = "Seasonal change of the soil (dry, frozen, wet top layer) and later earthworks"
 METAL_OPEN = "Voltage drop along the metal: all metal is taken at one potential"

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from evenground.errors import OutOfRangeError
 from evenground.model.practice import RuleOutcome
-from evenground.standards.limits import STANDARDS, CountryRule, country_rules
+from evenground.standards.limits import CURVES, STANDARDS, CountryRule, country_rules
+from evenground.standards.limits.curves import lookup
 from evenground.standards.materials import MATERIALS
 
 if TYPE_CHECKING:
@@ -30,7 +32,7 @@ BY_REGION = {"USA": "USA", "Europe": "Europe", "India": "India", "United Kingdom
     "China": "China"
 }
 ABOUT = 0.1
-"""A number that is said to be about right or usual may differ this much."""
+"""A single number that is said to be about right or usual may differ this much."""
 
 Values = Sequence[float]
 
@@ -51,9 +53,13 @@ def rule_outcomes(
     resistance_ohm: float,
     gpr_v: Mapping[str, float],
     soil: LayeredSoil,
+    exposure_s: Mapping[str, float],
 ) -> tuple[RuleOutcome, ...]:
-    """Every rule of these countries, with what the design does where the study knows it."""
-    known = _known(project, limits, conductors, resistance_ohm, gpr_v)
+    """Every rule of these countries, with what the design does where the study knows it.
+
+    ``gpr_v`` and ``exposure_s`` map the scenario. [V, s]
+    """
+    known = _known(project, limits, conductors, resistance_ohm, gpr_v, exposure_s)
     rows = []
     for country in countries_of(project, limits):
         for rule in country_rules(country):
@@ -68,6 +74,7 @@ def _known(
     conductors: Mapping[str, ConductorResult],
     resistance_ohm: float,
     gpr_v: Mapping[str, float],
+    exposure_s: Mapping[str, float],
 ) -> dict[str, Values]:
     """What the design has, by the topic or key of a rule. [m, ohm, V, mm2, s]"""
     rise = max(gpr_v.values())
@@ -77,7 +84,12 @@ def _known(
         for key, r in conductors.items()
         if key in used and MATERIALS[r.request.material].metal == "copper"
     ]
-    shares = [gpr_v[row.scenario] / row.touch_v for row in limits if row.standard.startswith("en50522")]
+    shares = [
+        gpr_v[row.scenario] / permissible
+        for row in limits
+        if row.standard.startswith("en50522")
+        and (permissible := _permissible_touch(row.standard, exposure_s[row.scenario]))
+    ]
     stone = [z for z in project.surface if z.resistivity_ohm_m is not None and z.thickness_m > 0.0]
     return {
         "depth": [m.depth_m for m in project.mats],
@@ -96,6 +108,14 @@ def _known(
         "europe_flow_measures": [max(shares)] if shares else [],
         "us_rod_spacing": [r.spacing_m for m in project.mats for r in m.rods if r.spacing_m is not None],
     }
+
+
+def _permissible_touch(standard: str, time_s: float) -> float | None:
+    """U_Tp without shoes and cover, as the flow of 2 and 4 U_Tp has it; None outside its times. [V]"""
+    try:
+        return lookup(CURVES[standard], time_s)
+    except OutOfRangeError:
+        return None
 
 
 def _values(rule: CountryRule, known: Mapping[str, Values], project: Project, soil: LayeredSoil) -> Values:
@@ -147,8 +167,10 @@ def _test(rule: CountryRule) -> Callable[[float], bool] | None:
         return lambda v: v >= value * (1 - 1e-9)
     if rule.sense == "max":
         return lambda v: v <= (rule.upper or value) * (1 + 1e-9)
-    low, high = value * (1 - ABOUT), (rule.upper or value) * (1 + ABOUT)
-    return lambda v: low <= v <= high
+    if rule.upper is not None:  # a range says itself what it allows
+        upper = rule.upper
+        return lambda v: value * (1 - 1e-9) <= v <= upper * (1 + 1e-9)
+    return lambda v: value * (1 - ABOUT) <= v <= value * (1 + ABOUT)
 
 
 def _wanted(rule: CountryRule) -> str:

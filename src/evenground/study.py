@@ -112,5 +112,6 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
             worst.field.resistance_ohm,
             worst.gpr_v,
             worst.soil,
+            {f.scenario.name: f.scenario.exposure_s for f in worst.faults},
         ),
     )

@@ -27,7 +27,13 @@ def outcomes(standard, practice="international", rise=900.0, resistance=0.8):
     scenario = PROJECT.faults[0].name
     limits = [ZoneLimit("yard", scenario, 1.0, 300.0, 1000.0, standard=standard)]
     rows = rule_outcomes(
-        project, limits, CONDUCTORS, resistance, {scenario: rise}, LayeredSoil((40.0, 300.0), (3.0,))
+        project,
+        limits,
+        CONDUCTORS,
+        resistance,
+        {scenario: rise},
+        LayeredSoil((40.0, 300.0), (3.0,)),
+        {scenario: 0.5},
     )
     return {row.key: row for row in rows}
 
@@ -68,16 +74,19 @@ def test_of_the_classes_of_corrosion_only_that_of_the_soil_is_looked_at():
         limits = [ZoneLimit("yard", "f", 1.0, 300.0, 1000.0, standard="is3043_cbip")]
         rows = {
             r.key: r.outcome
-            for r in rule_outcomes(project, limits, CONDUCTORS, 0.8, {"f": 900.0}, LayeredSoil((40.0,)))
+            for r in rule_outcomes(
+                project, limits, CONDUCTORS, 0.8, {"f": 900.0}, LayeredSoil((40.0,)), {"f": 0.5}
+            )
         }
         assert rows["india_corrosion_moderate"] == outcome
         assert rows["india_corrosion_severe"] == rows["india_corrosion_mild"] == "not looked at"
 
 
 def test_the_flow_of_en_50522_is_a_rule_of_the_potential_rise():
-    """EN 50522: no further proof up to twice the permissible touch voltage; 300 V here."""
-    assert outcomes("en50522_2022", rise=590.0)["europe_flow_simple"].outcome == "kept"
-    high = outcomes("en50522_2022", rise=900.0)
+    """EN 50522: no further proof up to twice the permissible touch voltage U_Tp, which is 225 V at 0.5 s
+    (EN 50522:2022, tabulated curve of permissible touch voltage) whatever shoes and cover the zone has."""
+    assert outcomes("en50522_2022", rise=430.0)["europe_flow_simple"].outcome == "kept"
+    high = outcomes("en50522_2022", rise=600.0)
     assert high["europe_flow_simple"].outcome == "not kept"
     assert high["europe_flow_measures"].outcome == "kept"
 
@@ -116,3 +125,13 @@ def test_beyond_the_density_it_fails_where_the_standard_asks_and_warns_elsewhere
 
 def test_a_doubtful_field_decides_nothing():
     assert dried(6000.0, doubt="the kernel is poor")[0][0].verdict is Verdict.NOT_DECIDED
+
+
+def test_shoes_and_cover_do_not_move_the_flow_of_en_50522():
+    """The flow compares with U_Tp without additional resistances (EN 50522, design flow), 225 V at 0.5 s."""
+    scenario = PROJECT.faults[0].name
+    covered = [ZoneLimit("yard", scenario, 1.0, 2000.0, 1000.0, standard="en50522_2022")]
+    rows = rule_outcomes(
+        PROJECT, covered, CONDUCTORS, 0.8, {scenario: 600.0}, LayeredSoil((40.0,)), {scenario: 0.5}
+    )
+    assert {r.key: r.outcome for r in rows}["europe_flow_simple"] == "not kept"

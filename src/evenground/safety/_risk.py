@@ -162,8 +162,8 @@ def _joined(
     bands = ("not decided",) * 3 if reason else (individual, group, max(individual, group, key=ORDER.index))
     texts = [f"{a.text} ({a.source}; {a.evidence})" for _, risk in found[:1] for a in risk.assumptions]
     texts.append(
-        "every contact in the zone is taken to be at its worst place for touch; steps are not in the risk "
-        "(on the safe side; stated)"
+        "every contact in the zone with the bonded metal or a separate electrode is taken to be at its worst "
+        "place for touch (on the safe side); steps, fences, gates and services are not in the risk"
     )
     if exposure.reason:
         texts.append(f"rates: {exposure.reason} (stated by the engineer)")

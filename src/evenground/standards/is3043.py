@@ -222,8 +222,8 @@ def steel_area_rule(factor_mm2_per_ka: float, current_a: float, time_s: float) -
 class CorrosionClass:
     """How aggressive a soil is to steel, and the usual allowance on the section.
 
-    ``below_ohm_m`` is the resistivity below which the class holds. ``area_fraction`` is from memory; the
-    class names are found.
+    ``below_ohm_m`` is the resistivity below which the class holds. ``area_fraction`` is that of
+    sizing sheets quoting CBIP publication 302; the class names are found.
     """
 
     name: str
@@ -235,7 +235,7 @@ CORROSION_CLASSES = (
     CorrosionClass("severely corrosive", 25.0, 0.30),
     CorrosionClass("moderately corrosive", 50.0, 0.15),
     CorrosionClass("mildly corrosive", 100.0, 0.15),
-    CorrosionClass("very mildly corrosive", math.inf, 0.0),
+    CorrosionClass("very mildly corrosive", math.inf, 0.10),
 )
 """IS 3043 Amendment 2 (2010), clause 8.6.1."""
 

@@ -194,6 +194,8 @@ def _path_current(voltage_v: float, path: BodyPath, body: BodyModel, series_ohm:
 
 def _over_people(voltage_v: float, case: LimitCase, path: BodyPath, fit: str) -> float:
     """Fibrillation probability averaged over the body impedances of all people."""
+    if voltage_v == 0.0:
+        return 0.0
     z = np.linspace(-5.0, 5.0, 201)
     weight = np.exp(-0.5 * z * z)
     factor, rho = ground(case, "empirical")
@@ -263,7 +265,7 @@ def shock_risk(
     OutOfRangeError
         For a duration outside 0.05 to 10 s, or when the two durations differ.
     """
-    need_positive(touch_v=touch_v)
+    need(math.isfinite(touch_v) and touch_v >= 0.0, f"touch_v must be zero or more, got {touch_v!r}")
     need(societal_slope >= 0.0, f"societal_slope must be zero or more, got {societal_slope!r}")
     need(
         math.isclose(case.shock_time_s, exposure.fault_duration_s, rel_tol=1e-9),
