@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from evenground._study_lightning import lightning_covered
 from evenground.model.surroundings import Boundary, CoverageRow
 
 if TYPE_CHECKING:
@@ -115,6 +116,8 @@ def covered_keys(project: Project, found: Boundary) -> dict[str, tuple[str, str]
         rows["current-split"] = ("partly covered", f"split factors as stated ({stated}), not computed")
     if project.assessment.entry_points:
         rows["equipotential"] = ("covered", "current entering at the places stated")
+    if project.lightning is not None:
+        rows["lightning"] = lightning_covered(project.lightning)
     if project.seasons:
         names = ", ".join(s.name for s in project.seasons)
         rows["season"] = ("covered", f"seasons stated: {names}; others are not")

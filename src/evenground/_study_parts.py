@@ -10,6 +10,7 @@ import numpy as np
 
 from evenground._study_coverage import CONNECTIONS_OPEN, FENCES_OPEN, TRANSFER_OPEN, settled_subjects
 from evenground._study_field import shortest_segment_m
+from evenground._study_lightning import lightning_open
 from evenground._study_metal import solve_metal
 from evenground.errors import Finding, Severity
 from evenground.model.study import Check, ClosedFormResult, Verdict
@@ -301,6 +302,8 @@ def not_checked(project: Project, *, computed_split: bool = False) -> tuple[str,
         texts["season"] = SEASON_STATED
     if project.assessment.entry_points:
         texts["equipotential"] = METAL_STATED
+    if project.lightning is not None:
+        texts["lightning"] = lightning_open(project.lightning)
     if computed_split:
         texts["current-split"] = SPLIT_COMPUTED
     rows = [settled.get(text, text) for text in texts.values()]

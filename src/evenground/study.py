@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from evenground import _study_cases as cases
 from evenground import _study_parts as parts
 from evenground import _study_surroundings as around
+from evenground._study_lightning import study_lightning
 from evenground._study_rules import rule_outcomes
 from evenground._study_sensitivity import with_sensitivity
 from evenground._study_split import split_findings
@@ -69,6 +70,7 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
     metalwork = around.connections(project, faults, layout)
     results = cases.run_cases(project, soil, faults, conductors, layout, tell)
     worst = results[0]
+    lightning = study_lightning(project, layout, worst.soil, worst.field.resistance_ohm)
     tell("study complete", 1.0)
     return Study(
         project=project,
@@ -83,13 +85,14 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
         gpr_v=worst.gpr_v,
         limits=worst.safety.limits,
         shocks=worst.safety.shocks,
-        checks=(*worst.checks, *metalwork.checks),
+        checks=(*worst.checks, *metalwork.checks, *(lightning.checks if lightning else ())),
         findings=(
             *parts.findings(project, soil, faults, conductors, layout, worst.checks),
             *worst.safety.findings,
             *metalwork.findings,
             *worst.boundary.findings,
             *split_findings(worst.split, worst.faults),
+            *(lightning.findings if lightning else ()),
         ),
         map=worst.safety.map,
         profiles=worst.safety.profiles,
@@ -105,6 +108,7 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
         sections=worst.sections,
         surroundings=around.surroundings(project, metalwork, worst.boundary),
         risks=worst.risks,
+        lightning=lightning,
         rules=rule_outcomes(
             project,
             worst.safety.limits,

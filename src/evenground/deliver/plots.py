@@ -14,6 +14,7 @@ from evenground.deliver._plot_depth import section_figure
 from evenground.deliver._plot_map import potential_figure, utilisation_figure
 from evenground.deliver._plot_network import SWEPT, current_figure, rise_figure
 from evenground.deliver._plot_plan import plan_figure, profile_figure
+from evenground.deliver._plot_shielding import shielding_figures
 from evenground.deliver._plot_soil import sounding_figure
 from evenground.deliver._report_network import own_splits
 
@@ -55,4 +56,4 @@ def study_figures(study: Study) -> dict[str, Callable[[], Any]]:
         figures[f"profile-{number}"] = lambda p=profile: profile_figure(p, study.map.scenario)  # type: ignore[misc]
     for number, section in enumerate(study.sections, start=1):
         figures[f"section-{number}"] = lambda s=section: section_figure(study, s)  # type: ignore[misc]
-    return figures
+    return figures | shielding_figures(study)

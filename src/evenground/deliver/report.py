@@ -17,6 +17,7 @@ from evenground.deliver._blocks import chapter, text
 from evenground.deliver._report_compare import revision_chapter
 from evenground.deliver._report_evidence import formula_appendix, legend
 from evenground.deliver._report_help import help_chapter
+from evenground.deliver._report_lightning import lightning
 from evenground.deliver._report_network import network
 from evenground.deliver._report_sensitivity import sensitivity_chapter
 from evenground.deliver._report_steps import calculation_blocks
@@ -80,6 +81,7 @@ def report_data(
         around.fences(study),
         around.connections(study),
         around.transferred(study),
+        *([strokes] if (strokes := lightning(study)) is not None else []),
         end.field_solution(study),
         _calculation(study),
         sensitivity_chapter(study),

@@ -49,7 +49,8 @@ def assess_lightning(request: LightningRequest) -> LightningResult:
     impulses = tuple(impulse_response(i) for i in request.impulses)
     for part, result in zip(request.impulses, impulses, strict=True):
         findings += _impulse_findings(part.wave.name, result)
-    return LightningResult(shielding, exposed, impulses, tuple(checks), tuple(findings))
+    names = tuple(i.wave.name for i in request.impulses)
+    return LightningResult(shielding, exposed, impulses, tuple(checks), tuple(findings), names)
 
 
 def _impulse_findings(wave: str, result: ImpulseResult) -> list[Finding]:

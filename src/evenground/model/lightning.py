@@ -182,6 +182,7 @@ class LightningResult:
     impulses: tuple[ImpulseResult, ...]
     checks: tuple[Check, ...]
     findings: tuple[Finding, ...]
+    impulse_names: tuple[str, ...] = ()
 
     @property
     def verdict(self) -> Verdict:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from dataclasses import field as with_default
+from typing import TYPE_CHECKING
 
 from evenground.errors import Finding
 from evenground.model.conductor import ConductorRequest
@@ -20,6 +21,9 @@ from evenground.model.site import (
 )
 from evenground.model.site_drawing import SiteDrawing
 from evenground.model.soil import Earthworks, SeasonalState, SoilChoice, Traverse
+
+if TYPE_CHECKING:
+    from evenground.model.lightning_site import LightningSite
 
 __all__ = ["Declaration", "Identity", "Origin", "Project", "RegisteredInput", "Revision"]
 
@@ -119,3 +123,4 @@ class Project:
     installation: Installation = with_default(default_factory=Installation)
     network: Network | None = None
     site_drawing: SiteDrawing | None = None
+    lightning: LightningSite | None = None

@@ -25,6 +25,7 @@ from evenground.model.soil import LayeredSoil, SoilResult
 from evenground.provenance import Step
 
 if TYPE_CHECKING:
+    from evenground.model.lightning import LightningResult
     from evenground.model.surroundings import Surroundings
 
 __all__ = [
@@ -330,6 +331,7 @@ class Study:
     rules: tuple[RuleOutcome, ...] = ()
     split: tuple[ScenarioSplit, ...] = ()
     sensitivity: tuple[SensitivityRow, ...] = ()
+    lightning: LightningResult | None = None
 
     @property
     def verdict(self) -> Verdict:

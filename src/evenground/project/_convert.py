@@ -36,6 +36,7 @@ from evenground.model.soil import (
     Traverse,
 )
 from evenground.project._convert_installation import installation_of
+from evenground.project._convert_lightning import to_lightning
 from evenground.project._convert_person import to_exposure, to_person
 from evenground.project._explain import Path
 from evenground.project._polygons import opened
@@ -107,6 +108,7 @@ def to_project(
         input_hash=input_hash,
         warnings=warnings,
         installation=installation_of(file),
+        lightning=to_lightning(file.lightning),
     )
 
 

@@ -11,6 +11,7 @@ from evenground.errors import Finding, InputError, Severity
 from evenground.model.project import Project, RegisteredInput
 from evenground.model.soil import SoilReading
 from evenground.project._checks_installation import check_installation
+from evenground.project._checks_lightning import check_lightning
 from evenground.project._checks_network import check_network
 from evenground.project._checks_person import check_person
 from evenground.project._checks_separate import check_separate
@@ -176,6 +177,7 @@ def _checks(source: Source, stripped: Stripped, wrong: list[Finding]) -> list[Fi
     check_installation(look)
     check_person(look)
     check_network(look)
+    check_lightning(look)
     return [*slips, *look.findings]
 
 

@@ -20,9 +20,11 @@ from evenground.project._schema_installation import (
     Practice,
     ServiceFile,
 )
+from evenground.project._schema_lightning import LightningFile
 from evenground.project._schema_network import NetworkFile
 from evenground.project._schema_site import (
     AssessmentFile,
+    DeclarationFile,
     MatFile,
     RodListFile,
     RunFile,
@@ -326,15 +328,6 @@ class ConductorFile(Base):
     corrosion: CorrosionFile = Field(default_factory=CorrosionFile, description="Allowance for corrosion.")
 
 
-class DeclarationFile(Base):
-    """A subject that somebody declares not applicable, covers elsewhere or leaves open."""
-
-    subject: Text = Field(min_length=1, description="The subject, as 'telecom circuits'.")
-    status: Literal["not applicable", "covered elsewhere", "open"] = Field(description="What is declared.")
-    by: Text = Field(default="", description="Who declares it.")
-    reason: Text = Field(default="", description="Why, or in which document.")
-
-
 class ProjectFile(Base):
     """A project file of Evenground."""
 
@@ -376,6 +369,9 @@ class ProjectFile(Base):
     gates: list[GateFile] | None = Field(default=None, description="Gates in these fences.")
     services: list[ServiceFile] | None = Field(
         default=None, description="What crosses the boundary of the site; left out: not stated."
+    )
+    lightning: LightningFile | None = Field(
+        default=None, description="Shielding, arresters and masts; left out: not looked at."
     )
     assessment: AssessmentFile = Field(
         default_factory=AssessmentFile, description="How touch and step voltages are judged."

@@ -12,6 +12,7 @@ from evenground.project._schema_person import ExposureFile, PersonFile
 __all__ = [
     "AssessmentFile",
     "BackfillFile",
+    "DeclarationFile",
     "MatFile",
     "RodListFile",
     "RodRuleFile",
@@ -257,3 +258,12 @@ class AssessmentFile(Base):
         default_factory=list,
         description="Where the fault current enters; given, the voltage along the metal is computed.",
     )
+
+
+class DeclarationFile(Base):
+    """A subject that somebody declares not applicable, covers elsewhere or leaves open."""
+
+    subject: Text = Field(min_length=1, description="The subject, as 'telecom circuits'.")
+    status: Literal["not applicable", "covered elsewhere", "open"] = Field(description="What is declared.")
+    by: Text = Field(default="", description="Who declares it.")
+    reason: Text = Field(default="", description="Why, or in which document.")
