@@ -63,7 +63,7 @@ class BoxFile(Base):
     width_m: Positive = Field(description="Across. [m]")
     height_m: Height = Field(description="Top above ground. [m]")
     angle_deg: Annotated[float, Field(ge=-360, le=360)] = Field(
-        default=0.0, description="Its own axis from the x axis. [degrees]"
+        default=0.0, description="Its own axis from the x axis. [deg]"
     )
 
 
@@ -151,13 +151,13 @@ class LightningFile(Base):
         default=None, description="Rule for the sphere: a radius. [m]"
     )
     cone_angle_deg: Annotated[float, Field(gt=0, lt=90)] | None = Field(
-        default=None, description="Adds the fixed angle for comparison. [degrees]"
+        default=None, description="Adds the fixed angle for comparison. [deg]"
     )
     clearance_m: Annotated[float, Field(ge=0, le=50)] = Field(
         default=0.0, description="To be kept free between sphere and object. [m]"
     )
     flashes_per_km2_year: Annotated[float, Field(gt=0, le=200)] | None = Field(
-        default=None, description="Flashes to ground; gives strikes per year. [1/(km2 year)]"
+        default=None, description="Flashes to ground per km2 and year; gives strikes per year."
     )
     masts: list[MastFile] = Field(default_factory=list, description="Masts and rods.")
     wires: list[ShieldWireFile] = Field(default_factory=list, description="Overhead earth wires, beams.")
