@@ -131,6 +131,55 @@ def siteplan(
     raise typer.Exit(_run.siteplan(file, as_json=json))
 
 
+@app.command("testplan")
+def plan_site_tests(
+    file: ProjectFile,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", "-o", metavar="FOLDER", help="Folder (default: FILE's name + -testplan)."),
+    ] = None,
+    current_bearing: Annotated[
+        float, typer.Option("--current-bearing", help="Current lead from the x axis. [deg]")
+    ] = 0.0,
+    potential_bearing: Annotated[
+        float | None,
+        typer.Option("--potential-bearing", help="Potential lead; left out: that of the current lead. [deg]"),
+    ] = None,
+    longest_lead: Annotated[
+        float | None, typer.Option("--longest-lead", min=1, help="Longest lead at hand. [m]")
+    ] = None,
+    current: Annotated[float, typer.Option("--current", min=0.001, help="Test current. [A]")] = 10.0,
+) -> None:
+    """Write the plan of the site tests: sheets (PDF), form to fill in (CSV, XLSX)."""
+    from evenground.cli import _sitetest
+
+    raise typer.Exit(
+        _sitetest.plan_site_tests(
+            file,
+            out,
+            current_bearing_deg=current_bearing,
+            potential_bearing_deg=potential_bearing,
+            longest_lead_m=longest_lead,
+            test_current_a=current,
+        )
+    )
+
+
+@app.command("testresult")
+def judge_site_tests(
+    file: ProjectFile,
+    form: Annotated[Path, typer.Argument(metavar="FORM", help="Filled form of testplan (CSV).")],
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", "-o", metavar="FOLDER", help="Folder (default: FORM's name + -result)."),
+    ] = None,
+) -> None:
+    """Judge the readings of a site test: measured against predicted (PDF, JSON)."""
+    from evenground.cli import _sitetest
+
+    raise typer.Exit(_sitetest.judge_site_tests(file, form, out))
+
+
 @app.command()
 def soil(
     file: ProjectFile,

@@ -61,7 +61,8 @@ def shielding_figure(study: Study) -> Any:
 
 def _parts(study: Study) -> tuple[LightningSite, ShieldingResult]:
     site, result = study.project.lightning, study.lightning
-    assert site is not None and result is not None
+    assert site is not None
+    assert result is not None
     assert result.shielding is not None
     return site, result.shielding
 

@@ -8,6 +8,9 @@ from collections.abc import Iterable
 __all__ = ["edit_distance", "nearest", "number_advice", "shorten", "unit_of", "with_unit"]
 
 _UNITS = (
+    ("_kv_per_us", "kV/us"),
+    ("_ka_per_us", "kA/us"),
+    ("_kv_per_m", "kV/m"),
     ("_mm_per_year", "mm/year"),
     ("_ohm_per_km", "ohm/km"),
     ("_ohm_m", "ohm m"),

@@ -1,0 +1,245 @@
+"""Site tests from a study: the mat as the tests will meet it, where to read, and what to expect."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from math import dist, hypot, inf, pi
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from evenground._study_cases import soil_cases
+from evenground._study_metal import solve_metal
+from evenground.conductor import electrical_metal
+from evenground.electrode import build_electrode
+from evenground.errors import EvengroundError
+from evenground.model.electrode import Electrode
+from evenground.model.sitetest import (
+    ContinuityItem,
+    ExpectedPlace,
+    FieldTestPlan,
+    MatUnderTest,
+    PlanRequest,
+    Riser,
+)
+from evenground.sitetest import expected_continuity, plan_test
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from evenground._study_field import SolvedMetal
+    from evenground.model.electrode import Conductor, Point3
+    from evenground.model.study import ShockResult, Study
+
+__all__ = ["SiteTests", "prepare_site_tests"]
+
+ABOVE_GROUND_M = 1.0
+"""Length of a riser from the ground to the clamp, on top of the way to the metal. [m]"""
+
+
+@dataclass(frozen=True, eq=False)
+class SiteTests:
+    """Everything that planning and reading share.
+
+    ``season_factor`` is the design resistance over that in the soil as surveyed; ``paths`` names the metal
+    that takes a share of the test current and must be read.
+    """
+
+    mat: MatUnderTest
+    scenario: str
+    fault_current_a: float
+    design_resistance_ohm: float
+    season_factor: float
+    season_source: str
+    places: tuple[ExpectedPlace, ...]
+    continuity: tuple[ContinuityItem, ...]
+    paths: tuple[str, ...]
+    plan: FieldTestPlan
+    notes: tuple[str, ...] = ()
+
+
+def prepare_site_tests(
+    study: Study,
+    *,
+    current_bearing_deg: float = 0.0,
+    potential_bearing_deg: float | None = None,
+    longest_lead_m: float | None = None,
+    test_current_a: float = 10.0,
+) -> SiteTests:
+    """Plan of the tests for the design of a study, in the soil as surveyed.
+
+    Raises
+    ------
+    InputError
+        When the leads are too short to leave the mat.
+    """
+    project = study.project
+    radii = {k: c.radius_m for k, c in study.conductors.items()}
+    layout = build_electrode(project.mats, project.rods, project.runs, radii, project.separate)
+    soils = soil_cases(study.soil.soil, project)
+    name, soil = next(iter(soils.items()))
+    solved = solve_metal(project, layout, soil, study.conductors)
+    mat = _mat(layout.electrode, solved, study)
+    scenario = study.worst_touch.scenario
+    fault = next(f for f in study.faults if f.scenario.name == scenario)
+    notes: list[str] = []
+    continuity = _continuity(study, layout.electrode, notes)
+    places = _places(study, scenario, solved)
+    paths = _paths(study, scenario)
+    if paths:
+        notes.append(
+            "Expected volts take all of the test current through the mat; "
+            f"{', '.join(paths)} take a share of it, which is read with its phase."
+        )
+    plan = plan_test(
+        PlanRequest(
+            mat=mat,
+            current_bearing_deg=current_bearing_deg,
+            potential_bearing_deg=potential_bearing_deg,
+            longest_lead_m=longest_lead_m,
+            test_current_a=test_current_a,
+            fault_current_a=fault.grid_current_a,
+            places=places,
+            continuity=continuity,
+            **_gravel(study),
+        )
+    )
+    factor = study.field.resistance_ohm / mat.resistance_ohm
+    source = f"soil of the governing case over soil {name}, both of this study"
+    return SiteTests(
+        mat=mat,
+        scenario=scenario,
+        fault_current_a=fault.grid_current_a,
+        design_resistance_ohm=study.field.resistance_ohm,
+        season_factor=factor,
+        season_source=source,
+        places=places,
+        continuity=continuity,
+        paths=paths,
+        plan=plan,
+        notes=tuple(notes),
+    )
+
+
+def _mat(electrode: Electrode, solved: SolvedMetal, study: Study) -> MatUnderTest:
+    ends = np.array([p for c in electrode for p in (c.start_m, c.end_m)])
+    low, high = ends[:, :2].min(axis=0), ends[:, :2].max(axis=0)
+    resistance = solved.resistance_ohm
+    soil = next(iter(soil_cases(study.soil.soil, study.project).values()))
+
+    def potential(points: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.asarray(resistance * solved.unit_v(points), dtype=np.float64)
+
+    middle = 0.5 * (low + high)
+    return MatUnderTest(
+        resistance_ohm=resistance,
+        potential_v_per_a=potential,
+        soil=soil,
+        origin_m=(float(middle[0]), float(middle[1])),
+        diagonal_m=float(hypot(*(high - low))),
+    )
+
+
+def _places(study: Study, scenario: str, solved: SolvedMetal) -> tuple[ExpectedPlace, ...]:
+    """The worst touch and step of each surface, with the voltage for one ampere in the soil of the test."""
+    rows = []
+    for shock in study.shocks:
+        if shock.scenario != scenario or shock.metal:
+            continue
+        x, y = shock.place.x_m, shock.place.y_m
+        name = f"{shock.quantity} {shock.zone or 'bare soil'}"
+        rows.append(ExpectedPlace(name, shock.quantity, (x, y), _per_ampere(solved, shock), shock.limit_v))
+    return tuple(rows)
+
+
+def _per_ampere(solved: SolvedMetal, shock: ShockResult) -> float:
+    x, y = shock.place.x_m, shock.place.y_m
+    if shock.direction_deg is None:
+        share = solved.surface.touch_at(np.array([x]), np.array([y]))[0]
+    else:
+        turn = np.radians(shock.direction_deg)
+        hx, hy = 0.5 * np.cos(turn), 0.5 * np.sin(turn)
+        share = solved.surface.between(*(np.array([v]) for v in (x - hx, y - hy, x + hx, y + hy)))[0]
+    return float(abs(share) * solved.resistance_ohm)
+
+
+def _paths(study: Study, scenario: str) -> tuple[str, ...]:
+    """Names of the metal that leaves the station."""
+    split = next((s for s in study.split if s.scenario == scenario), None)
+    if split is None:
+        return ()
+    local = ("fault", "mat", "source neutral")
+    return tuple(dict.fromkeys(p.name for p in split.result.paths if p.kind not in local))
+
+
+def _gravel(study: Study) -> dict[str, Any]:
+    """The largest covered zone, for the sheet of samples."""
+    from shapely import Polygon
+
+    zones = [z for z in study.project.surface if z.resistivity_ohm_m is not None and z.outline_m]
+    if not zones:
+        return {}
+    zone = max(zones, key=lambda z: Polygon(z.outline_m or ()).area)
+    assert zone.resistivity_ohm_m is not None
+    return {
+        "gravel_area_m2": float(Polygon(zone.outline_m or ()).area),
+        "gravel_thickness_m": zone.thickness_m,
+        "gravel_resistivity_ohm_m": zone.resistivity_ohm_m,
+    }
+
+
+def _continuity(study: Study, electrode: Electrode, notes: list[str]) -> tuple[ContinuityItem, ...]:
+    """Expected resistance from a transformer's riser, or the first one, to every other."""
+    items = study.project.installation.equipment or ()
+    if len(items) < 2:
+        notes.append("No equipment is stated: list the risers on site and read each against one of them.")
+        return ()
+    reference = next((e for e in items if e.kind == "transformer"), items[0])
+    metals = {k: electrical_metal(c) for k, c in study.conductors.items()}
+    keys = [c.key if c.key in metals else "mat" for c in electrode]
+    if not set(keys) <= set(metals):
+        notes.append("The metal of the mat is not stated: no expected values for continuity.")
+        return ()
+    rho = metals[keys[0]].resistivity_ohm_m
+    metal = Electrode(replace(c, kind=key) for c, key in zip(electrode, keys, strict=True))
+    area = {
+        key: 1e6 * pi * study.conductors[key].radius_m ** 2 * rho / metals[key].resistivity_ohm_m
+        for key in set(keys)
+    }
+    tail = "riser" if "riser" in metals else keys[0]
+    tail_area = 1e6 * pi * study.conductors[tail].radius_m ** 2 * rho / metals[tail].resistivity_ohm_m
+    risers = []
+    for item in items:
+        place, gap = _nearest((item.x_m, item.y_m), electrode)
+        risers.append(Riser(item.tag, place, gap + place[2] + ABOVE_GROUND_M))
+    try:
+        return expected_continuity(
+            metal,
+            risers,
+            reference.tag,
+            metal_resistivity_ohm_m=rho,
+            area_mm2=area,
+            tail_area_mm2=tail_area,
+        )
+    except EvengroundError as error:
+        notes.append(f"No expected values for continuity: {error}")
+        return ()
+
+
+def _nearest(at: tuple[float, float], electrode: Electrode) -> tuple[Point3, float]:
+    """Place on the metal nearest in plan, and how far it is. [m]"""
+    best, least = (at[0], at[1], 0.0), inf
+    for c in electrode:
+        place = _foot(at, c)
+        gap = dist(at, place[:2])
+        if gap < least - 1e-9:
+            best, least = place, gap
+    return best, least
+
+
+def _foot(at: tuple[float, float], c: Conductor) -> Point3:
+    (x0, y0, z0), (x1, y1, z1) = c.start_m, c.end_m
+    length = (x1 - x0) ** 2 + (y1 - y0) ** 2
+    part = 0.0 if length == 0 else ((at[0] - x0) * (x1 - x0) + (at[1] - y0) * (y1 - y0)) / length
+    part = min(max(part, 0.0), 1.0)
+    return (x0 + part * (x1 - x0), y0 + part * (y1 - y0), z0 + part * (z1 - z0))
