@@ -150,7 +150,9 @@ def test_user_text_is_printed_and_never_run(study):
 
 def test_a_study_that_passes_says_for_what(study):
     good = tuple(
-        dataclasses.replace(c, verdict=Verdict.PASS, value=0.5 * (c.limit or 0.0)) if c.sense == "max" else c
+        dataclasses.replace(
+            c, verdict=Verdict.PASS, value=(0.5 if c.sense == "max" else 2.0) * (c.limit or 0.0)
+        )
         for c in study.checks
         if c.governing
     )
