@@ -182,6 +182,9 @@ def _one_case(
     safety = replace(safety, shocks=(*safety.shocks, *separate), findings=(*safety.findings, *near))
     tell("refinement of the segments", 0.9)
     errors = parts.refinement_errors(project, layout, layers, conductors, solved, safety.shocks)
+    if solved.drop is not None:  # the field's own estimate knows nothing of the currents along the metal
+        error_ohm = max(field.resistance_error_ohm, errors["resistance"] * field.resistance_ohm)
+        field = replace(field, resistance_error_ohm=error_ohm)
     checks = judge(
         safety.shocks,
         safety.limits,

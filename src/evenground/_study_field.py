@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from math import dist
 from typing import TYPE_CHECKING
 
@@ -16,7 +16,7 @@ from evenground.model.electrode import Electrode, Embedding
 from evenground.model.leak import SurfaceLeak
 from evenground.model.metal import DepthSection, MetalDrop, SeparateResult
 from evenground.model.study import FieldSummary
-from evenground.safety import SeparateMetal, Surface
+from evenground.safety import Potential, SeparateMetal, Surface
 
 if TYPE_CHECKING:
     from evenground.field import SolverReport
@@ -39,6 +39,7 @@ __all__ = [
 ]
 
 FloatArray = NDArray[np.float64]
+ComplexArray = NDArray[np.complex128]
 Tell = Callable[[str, float], None]
 MAIN = "mat"
 SHORTEST_RADII = 4.0
@@ -76,6 +77,8 @@ class SolvedMetal:
     own_ohm: dict[str, float]
     mutual_ohm: dict[str, float]
     drop: UnitDrop | None = None
+    separate_touch: dict[str, Potential] = field(default_factory=dict)
+    phasor: Callable[[FloatArray], ComplexArray] | None = None
     leak: SurfaceLeak | None = None
 
     @property
@@ -120,7 +123,8 @@ class SolvedMetal:
             if item.touchable:
                 metal = layout.separate.of_group(item.name)
                 lines = tuple((c.start_m[:2], c.end_m[:2]) for c in metal)
-                rows.append(SeparateMetal(item.name, self.shares[item.name], lines, item.path))
+                touch = self.separate_touch.get(item.name)
+                rows.append(SeparateMetal(item.name, self.shares[item.name], lines, item.path, touch))
         return tuple(rows)
 
 
@@ -186,7 +190,8 @@ def _with_separate(
 
     others = [g for g in solution.groups if g != MAIN]
     row = {g: k for k, g in enumerate(solution.groups)}
-    error = float(solution.relative_error[row[MAIN]]) * resistance
+    joined = {MAIN, *_linked(project)}
+    error = max(float(solution.relative_error[row[g]]) for g in joined) * resistance
     return SolvedMetal(
         summary=field_summary(solution.report, layers, resistance, error),
         surface=_at_surface(unit_v),
@@ -206,17 +211,9 @@ def surface_leak(segments: Segments, per_metre: FloatArray) -> SurfaceLeak:
 
 
 def _linked(project: Project) -> set[str]:
-    """Separate electrodes joined to the main one through links, directly or not."""
-    found, grown = {MAIN}, True
-    while grown:
-        grown = False
-        for item in project.separate:
-            for link in item.links:
-                ends = {item.name, link.to}
-                if len(ends & found) == 1:
-                    found |= ends
-                    grown = True
-    return found - {MAIN}
+    """Separate electrodes with a link to other metal, which carry a current of their own."""
+    ends = {end for item in project.separate for link in item.links for end in (item.name, link.to)}
+    return ends - {MAIN}
 
 
 def _refuse_contact(project: Project, layout: ElectrodeLayout) -> None:

@@ -22,7 +22,7 @@ from evenground.conductor import electrical_metal
 from evenground.errors import Finding, InputError
 from evenground.field import Backfill, Injection, Metal, solve_network
 from evenground.model.electrode import Conductor, Electrode, Embedding, Point3
-from evenground.safety import Surface
+from evenground.safety import Potential, Surface
 
 if TYPE_CHECKING:
     from evenground.field import NetworkSolution
@@ -79,7 +79,7 @@ def solve_metal(
         backfill=backfill,
         progress=tell,
     )
-    return _joined(solution, bonded, electrode, layers)
+    return _joined(solution, bonded, electrode, layers, project.assessment.reach_m)
 
 
 def _with_metals(
@@ -161,7 +161,11 @@ def _cut(conductor: Conductor, part: float) -> tuple[list[Conductor], Point3]:
 
 
 def _joined(
-    solution: NetworkSolution, bonded: SolvedMetal, electrode: Electrode, layers: LayeredSoil
+    solution: NetworkSolution,
+    bonded: SolvedMetal,
+    electrode: Electrode,
+    layers: LayeredSoil,
+    reach_m: float,
 ) -> SolvedMetal:
     """The network's solution in the terms of the rest of the study, per volt of its highest potential."""
     own = np.array([c.group == MAIN for c in electrode])[solution.segments.conductor]
@@ -176,7 +180,8 @@ def _joined(
     def unit_v(points_m: FloatArray) -> FloatArray:
         return np.asarray(unit(points_m).real)
 
-    surface, out_of_phase = _surface(solution, own, unit, reference)
+    _refuse_pieces(solution, own, nodes)
+    surface, out_of_phase = _surface(solution, own, unit, reference, reach_m)
     gaps = np.abs(potential[nodes][:, None] - potential[solution.injected_at])
     far = nodes[int(np.argmax(gaps.max(axis=1)))]
     x, y, z = (float(v) for v in solution.nodes_m[far])
@@ -198,6 +203,8 @@ def _joined(
         own_ohm=bonded.own_ohm,
         mutual_ohm=bonded.mutual_ohm,
         drop=drop,
+        separate_touch=_separate_touch(solution, electrode, unit, reference, reach_m),
+        phasor=unit,
         leak=surface_leak(
             solution.segments,
             np.abs(solution.leaked_a / reference) / solution.segments.length_m,
@@ -206,22 +213,73 @@ def _joined(
 
 
 def _notes(out_of_phase: float) -> tuple[str, ...]:
-    if out_of_phase <= OUT_OF_PHASE:
-        return ()
-    return (
-        f"Up to {out_of_phase:.0%} of the surface potential is out of phase with the potential rise. Touch "
-        "and step voltages are magnitudes of phasors; maps of potential and sections show the part in phase.",
-    )
+    rows = [
+        "Resistivity of the metal is that at 20 °C and steel is linear: metal heated by the fault, and a "
+        "higher permeability than taken, raise the voltage along it. Separate fences and services in the "
+        "ground are solved with the whole mat at its potential rise."
+    ]
+    if out_of_phase > OUT_OF_PHASE:
+        rows.append(
+            f"Up to {out_of_phase:.0%} of the surface potential is out of phase with the potential rise. "
+            "Touch and step voltages are magnitudes of phasors; maps of potential and sections show the "
+            "part in phase."
+        )
+    return tuple(rows)
 
 
 def _shares(solution: NetworkSolution, electrode: Electrode, reference: complex) -> dict[str, float]:
-    """Potential of each separate electrode as the part in phase, at the node furthest from the reference."""
+    """Potential of each separate electrode where it is highest, as a fraction of the potential rise."""
     groups = np.array([c.group for c in electrode])[solution.segments.conductor]
     shares = {}
     for name in dict.fromkeys(c.group for c in electrode if c.group != MAIN):
         nodes = np.unique(solution.ends[:, groups == name])
-        shares[name] = float(np.mean((solution.node_potential_v[nodes] / reference).real))
+        shares[name] = float(np.max(np.abs(solution.node_potential_v[nodes] / reference)))
     return shares
+
+
+class _Reach:
+    """The metal that a person can touch from a place: all within reach in plan, else the nearest.
+
+    Of upright metal the potential of its top counts, since that is what leads up.
+    """
+
+    def __init__(
+        self, solution: NetworkSolution, own: NDArray[np.bool_], reference: complex, reach_m: float
+    ) -> None:
+        start, end = solution.segments.start[:, own].T, solution.segments.end[:, own].T
+        low, high = (solution.node_potential_v[solution.ends[k, own]] / reference for k in (0, 1))
+        upright = np.all(start[:, :2] == end[:, :2], axis=1)
+        top = np.where(start[:, 2] <= end[:, 2], low, high)
+        low, high = np.where(upright, top, low), np.where(upright, top, high)
+        keep = ~upright | _highest(start, end)
+        far = end[:, :2] + np.where(upright, ON_METAL_M, 0.0)[:, None]
+        pairs = np.stack([start[keep, :2], far[keep]], axis=1)
+        self.lines = np.asarray(shapely.linestrings(pairs), dtype=object)
+        self.tree = shapely.STRtree(list(self.lines))
+        self.low, self.high, self.reach_m = low[keep], high[keep], reach_m
+
+    def largest(self, x_m: FloatArray, y_m: FloatArray, ground: ComplexArray) -> FloatArray:
+        """Largest voltage between the ground at each place and the metal within reach of it. [m, - -> -]"""
+        spots = np.asarray(shapely.points(x_m, y_m), dtype=object)
+        near = self.tree.query_nearest(spots, all_matches=True)
+        around = self.tree.query(spots, predicate="dwithin", distance=self.reach_m)
+        place, line = np.concatenate([near, around], axis=1)
+        part = shapely.line_locate_point(self.lines[line], spots[place], normalized=True)
+        metal = self.low[line] + part * (self.high[line] - self.low[line])
+        found = np.zeros(len(spots))
+        np.maximum.at(found, place, np.abs(metal - ground[place]))
+        return found
+
+
+def _highest(start: FloatArray, end: FloatArray) -> NDArray[np.bool_]:
+    """Of the upright segments at one place in plan the one nearest to the surface."""
+    depth = np.minimum(start[:, 2], end[:, 2])
+    upright = np.flatnonzero(np.all(start[:, :2] == end[:, :2], axis=1))
+    order = upright[np.argsort(depth[upright], kind="stable")]
+    first = np.unique(np.round(start[order, :2], 3), axis=0, return_index=True)[1]
+    chosen = np.zeros(len(start), dtype=bool)
+    chosen[order[first]] = True
+    return chosen
 
 
 def _surface(
@@ -229,27 +287,16 @@ def _surface(
     own: NDArray[np.bool_],
     unit: Callable[[FloatArray], ComplexArray],
     reference: complex,
+    reach_m: float,
 ) -> tuple[Surface, float]:
-    """Touch against the bonded metal nearest in plan, step as the magnitude of a phasor."""
-    start, end = solution.segments.start[:2, own].T, solution.segments.end[:2, own].T
-    upright = np.all(start == end, axis=1)
-    far = end + np.where(upright, ON_METAL_M, 0.0)[:, None]
-    lines = np.asarray(shapely.linestrings(np.stack([start, far], axis=1)), dtype=object)
-    tree = shapely.STRtree(list(lines))
-    ends = solution.ends[:, own]
-    low, high = (solution.node_potential_v[ends[k]] / reference for k in (0, 1))
+    """Touch against the bonded metal within reach, step as the magnitude of a phasor."""
+    metal = _Reach(solution, own, reference, reach_m)
 
     def complex_at(x_m: FloatArray, y_m: FloatArray) -> ComplexArray:
         return unit(np.column_stack([x_m, y_m, np.zeros(len(x_m))]))
 
-    def metal_at(x_m: FloatArray, y_m: FloatArray) -> ComplexArray:
-        spots = shapely.points(x_m, y_m)
-        near = tree.nearest(spots)
-        part = shapely.line_locate_point(lines[near], spots, normalized=True)
-        return np.asarray(low[near] + part * (high[near] - low[near]))
-
     def touch(x_m: FloatArray, y_m: FloatArray) -> FloatArray:
-        return np.asarray(np.abs(metal_at(x_m, y_m) - complex_at(x_m, y_m)))
+        return metal.largest(x_m, y_m, complex_at(x_m, y_m))
 
     def drop(xa: FloatArray, ya: FloatArray, xb: FloatArray, yb: FloatArray) -> FloatArray:
         both = complex_at(np.concatenate([xa, xb]), np.concatenate([ya, yb]))
@@ -258,5 +305,47 @@ def _surface(
     def potential(x_m: FloatArray, y_m: FloatArray) -> FloatArray:
         return np.asarray(complex_at(x_m, y_m).real)
 
-    middle = 0.5 * (start + end)
-    return Surface(potential, touch, drop), float(np.max(np.abs(complex_at(*middle.T).imag)))
+    middle = 0.5 * (solution.segments.start[:2, own] + solution.segments.end[:2, own])
+    return Surface(potential, touch, drop), float(np.max(np.abs(complex_at(*middle).imag)))
+
+
+def _separate_touch(
+    solution: NetworkSolution,
+    electrode: Electrode,
+    unit: Callable[[FloatArray], ComplexArray],
+    reference: complex,
+    reach_m: float,
+) -> dict[str, Potential]:
+    """Touch voltage at each separate electrode, against its own potential at that place."""
+    groups = np.array([c.group for c in electrode])[solution.segments.conductor]
+    found: dict[str, Potential] = {}
+    for name in dict.fromkeys(c.group for c in electrode if c.group != MAIN):
+        metal = _Reach(solution, groups == name, reference, reach_m)
+
+        def touch(x_m: FloatArray, y_m: FloatArray, metal: _Reach = metal) -> FloatArray:
+            return metal.largest(x_m, y_m, unit(np.column_stack([x_m, y_m, np.zeros(len(x_m))])))
+
+        found[name] = touch
+    return found
+
+
+def _refuse_pieces(solution: NetworkSolution, own: NDArray[np.bool_], nodes: NDArray[np.int64]) -> None:
+    """Bonded metal must hang together, since current can not jump to a piece drawn apart."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    low, high = solution.ends[:, own]
+    size = len(solution.nodes_m)
+    graph = coo_array((np.ones(len(low)), (low, high)), shape=(size, size))
+    number = connected_components(graph, directed=False)[1]
+    fed = set(number[solution.injected_at].tolist())
+    lone = [k for k in nodes.tolist() if number[k] not in fed]
+    if lone:
+        x, y, z = solution.nodes_m[lone[0]]
+        pieces = len({int(number[k]) for k in lone})
+        text = (
+            f"no current enters {pieces} piece(s) of metal drawn apart from the rest, one near "
+            f"({x:.2f}, {y:.2f}) m at a depth of {z:.2f} m"
+        )
+        advice = "draw the link under runs, give it an entry point, or list it under separate_electrodes"
+        raise InputError([Finding("entry-pieces", text, advice, path=("assessment", "entry_points"))])

@@ -132,7 +132,7 @@ def refinement_errors(
     solved: SolvedMetal,
     shocks: Sequence[ShockResult],
 ) -> dict[str, float]:
-    """Relative error of touch and step from halved segments, at the worst places found.
+    """Relative error of touch, step and resistance from halved segments, at the worst places found.
 
     Halving moves the answer by more than what is left of the error, so the change itself is a cautious
     estimate; it counts when it makes a voltage larger, and as well when it makes it smaller. Sites too
@@ -143,10 +143,10 @@ def refinement_errors(
     relative = field.resistance_error_ohm / field.resistance_ohm
     finer_m = max(field.longest_segment_m / 2, shortest_segment_m(layout))
     if 2 * field.segments > MOST_REFINED or finer_m > 0.8 * field.longest_segment_m:
-        return dict.fromkeys(("touch", "step"), 10 * relative)
+        return dict.fromkeys(("touch", "step"), 10 * relative) | {"resistance": relative}
     fine = solve_metal(project, layout, layers, conductors, segment_m=finer_m)
     finer = fine.resistance_ohm / solved.resistance_ohm
-    errors = {}
+    errors = {"resistance": abs(finer - 1)}
     for quantity in ("touch", "step"):
         change = 0.0
         for shock in (s for s in shocks if s.quantity == quantity):
@@ -161,6 +161,9 @@ def unit_shock(solved: SolvedMetal, shock: ShockResult) -> float:
     surface = solved.surface
     x, y = shock.place.x_m, shock.place.y_m
     if shock.metal:
+        touch = solved.separate_touch.get(shock.metal)
+        if touch is not None:
+            return float(touch(np.array([x]), np.array([y]))[0])
         return float(abs(solved.shares[shock.metal] - surface(np.array([x]), np.array([y]))[0]))
     if shock.direction_deg is None:
         return float(surface.touch_at(np.array([x]), np.array([y]))[0])

@@ -112,7 +112,7 @@ def _alone(solved: SolvedMetal) -> Field:
 
     def field(x_m: FloatArray, y_m: FloatArray) -> ComplexArray:
         points = np.column_stack([x_m, y_m, np.zeros(len(x_m))])
-        return np.asarray(solved.unit_v(points), dtype=np.complex128)
+        return np.asarray((solved.phasor or solved.unit_v)(points), dtype=np.complex128)
 
     return field
 

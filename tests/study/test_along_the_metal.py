@@ -110,3 +110,61 @@ def test_cladding_has_the_conductance_of_the_section():
     conductance = core**2 / metal.resistivity_ohm_m + (radius**2 - core**2) / metal.cladding_resistivity_ohm_m
     assert radius**2 / conductance == pytest.approx(8.62e-8, rel=1e-6)
     assert 0.2e-3 < metal.cladding_thickness_m < 0.6e-3  # rods are clad with 0.25 mm and more (UL 467)
+
+
+def test_touch_beside_a_deep_well_counts_the_top_of_its_metal(project):
+    """A hand reaches the top of a well, which has the potential rise at the entry (touch voltage of IEEE
+    Std 80 defines it); the far lower end, many volts below, does not count."""
+    steel = ConductorRequest("rod", "steel_1020", diameter_mm=16.0)
+    rods = (RodList(((0.0, 0.0),), 120.0, 16.0, 0.0),)
+    soil = SoilChoice(select="given", given=LayeredSoil((100.0, 20.0), (5.0,)))
+    more = {"mats": (), "rods": rods, "soil_choice": soil, "conductors": {"mat": steel, "rod": steel}}
+    study = entered(project, (0.0, 0.0), **more)
+    place = study.worst_touch.place
+    assert 0.95 <= np.hypot(place.x_m, place.y_m) <= 1.2  # one metre beyond a square of 0.2 m around the well
+    across = next(p for p in study.profiles if "along x" in p.name)
+    ground = float(np.interp(place.x_m - across.start_m[0], across.distance_m, across.potential_v))
+    assert study.worst_touch.value_v == pytest.approx(study.gpr_v["bus"] - ground, rel=0.03)
+
+
+def test_metal_drawn_apart_needs_an_entry_or_a_link(project):
+    """Current can not jump: a pad 30 m off that counts as bonded would float unseen."""
+    pad = MatLayout("pad", ((40.0, 0.0), (44.0, 0.0), (44.0, 4.0), (40.0, 4.0)), 2.0, 2.0, 0.6)
+    mats = (*project.mats, pad)
+    with pytest.raises(InputError, match="1 piece") as caught:
+        entered(project, (0.0, 0.0), mats=mats)
+    assert caught.value.findings[0].code == "entry-pieces"
+    link = (ExtraRun(((12.0, 0.0), (40.0, 0.0)), 0.6),)
+    bonded = run_study(dataclasses.replace(project, mats=mats, runs=link))
+    linked = entered(project, (0.0, 0.0), mats=mats, runs=link)
+    assert linked.gpr_v["bus"] == pytest.approx(bonded.gpr_v["bus"], rel=0.02)
+    assert linked.worst_touch.place.x_m == pytest.approx(bonded.worst_touch.place.x_m, abs=1.0)
+
+
+def test_a_floating_rod_in_wide_backfill_near_the_mat_is_not_joined_to_it(project):
+    """A gap of soil stays a gap, however wide the backfill beside it (share between mat and far earth)."""
+    from evenground.model.site import BackfillLayout
+
+    around = BackfillLayout(300.0, 3.0, "bentonite")
+    rods = (RodList(((12.5, 0.0),), 3.0, 16.0, 0.6, backfill=around),)
+    rod = SeparateElectrode("rod", rods=rods, path=("separate_electrodes", 0))
+    plain = run_study(dataclasses.replace(project, separate=(rod,)))
+    drop = entered(project, (0.0, 0.0), separate=(rod,))
+    assert plain.separate[0].share < 0.8
+    assert drop.separate[0].share == pytest.approx(plain.separate[0].share, rel=0.02)
+    assert drop.field.resistance_ohm == pytest.approx(plain.field.resistance_ohm, rel=0.01)
+
+
+def test_a_long_floating_pipe_states_its_highest_potential(project):
+    """Beside a steel strip fed at its end the pipe follows the falling potential of the ground; what it may
+    carry away is its highest, not its mean."""
+    steel = ConductorRequest("mat", "steel_1020", diameter_mm=12.0)
+    strip = (ExtraRun(((0.0, 0.0), (1500.0, 0.0)), 0.8),)
+    pipe = SeparateElectrode(
+        "pipe", runs=(ExtraRun(((0.0, 10.0), (1500.0, 10.0)), 1.0),), path=("separate_electrodes", 0)
+    )
+    more = {"mats": (), "runs": strip, "conductors": {"mat": steel}, "separate": (pipe,)}
+    assessment = dataclasses.replace(project.assessment, raster_m=6.0)
+    study = entered(dataclasses.replace(project, assessment=assessment), (0.0, 0.0), **more)
+    assert study.separate[0].share > 0.2  # 0.25 at the hot end, 0.11 in the mean (independent nodal trial)
+    assert study.field.resistance_error_ohm / study.field.resistance_ohm > 3e-4

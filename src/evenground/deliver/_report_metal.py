@@ -74,7 +74,7 @@ def _drop(study: Study) -> list[Block | None]:
             f"{format_quantity(abs(drop.impedance_ohm), 'ohm')}; the same metal at one potential has "
             f"{format_quantity(drop.resistance_ohm, 'ohm')}. The largest difference lies between an entry "
             f"point and ({x:.1f}, {y:.1f}) m at a depth of {z:.2f} m. Touch voltage was taken between the "
-            "ground and the bonded metal nearest to it; metal that brings the potential of another part of "
+            "ground and the bonded metal within reach; metal that brings the potential of another part of "
             "the site (cable screens, pipes, rails) is not covered by it."
         ),
         table(

@@ -154,7 +154,7 @@ def build_circuit(
     segments = cut_conductors(embed(conductors, backfill), soil, segment_m)
     own = segments.conductor
     leaks = np.array([not metals[c.kind].insulated for c in conductors])
-    nodes, ends = join_ends(segments)
+    nodes, ends = join_ends(segments, conductors)
     bare = np.flatnonzero(leaks[own]).astype(np.int64)
     _refuse_unearthed(segments, nodes, ends, bare)
     at = np.array([_nearest(nodes, i.at_m) for i in injections], dtype=np.int64)
@@ -186,8 +186,12 @@ def _per_metre(
     return found
 
 
-def join_ends(segments: Segments) -> tuple[FloatArray, IntArray]:
-    """Number the ends of segments so that ends which touch share a node."""
+def join_ends(segments: Segments, conductors: Sequence[Conductor]) -> tuple[FloatArray, IntArray]:
+    """Number the ends of segments so that ends which touch share a node.
+
+    Within one group ends that come as near as the shortest segment are joined; ends of different groups only
+    where their surfaces touch.
+    """
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
     from scipy.spatial import cKDTree
@@ -200,6 +204,9 @@ def join_ends(segments: Segments) -> tuple[FloatArray, IntArray]:
     a, b = pairs[:, 0], pairs[:, 1]
     gap = np.linalg.norm(points[a] - points[b], axis=1)
     keep = (gap <= np.maximum(np.maximum(reach[a], reach[b]), 1e-3)) & (a % n != b % n)
+    names = np.unique([c.group for c in conductors], return_inverse=True)[1]
+    group = np.tile(names[segments.conductor], 2)
+    keep &= (group[a] == group[b]) | (gap <= radius[a] + radius[b] + 1e-3)
     graph = coo_array((np.ones(int(keep.sum())), (a[keep], b[keep])), shape=(2 * n, 2 * n))
     count, number = connected_components(graph, directed=False)
     size = np.bincount(number, minlength=count)

@@ -190,5 +190,5 @@ def keep_solution(
     if failed != 0:
         raise NotConvergedError("the matrix of the field solution is not positive definite")
     whole = np.tril(inverse) + np.tril(inverse, -1).T
-    nodes, ends = join_ends(segments)
+    nodes, ends = join_ends(segments, electrode.conductors)
     return KeptSolution(soil, segments, whole, nodes, ends, images)

@@ -13,11 +13,12 @@ from evenground.safety._judge import field_doubt, judge
 from evenground.safety._limits import compare_standards, zone_limits
 from evenground.safety._risk import assess_risks, with_risks
 from evenground.safety._separate import SeparateMetal, assess_separate
-from evenground.safety._surface import Surface
+from evenground.safety._surface import Potential, Surface
 from evenground.safety._zones import ZoneIndex, areas_of
 
 __all__ = [
     "BoundaryCase",
+    "Potential",
     "SafetyResult",
     "SeparateMetal",
     "Surface",

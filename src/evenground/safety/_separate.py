@@ -29,12 +29,16 @@ fences keep from bonded metal). [m]"""
 
 @dataclass(frozen=True)
 class SeparateMetal:
-    """Metal at a potential of its own: its name, its share of the potential rise and its plan. [-, m]"""
+    """Metal at a potential of its own: its name, its share of the potential rise and its plan. [-, m]
+
+    ``touch`` is the voltage between it and the ground for metal whose potential varies along it. [m -> -]
+    """
 
     name: str
     share: float
     lines_m: tuple[tuple[Point2, Point2], ...]
     path: tuple[str | int, ...] = ()
+    touch: Potential | None = None
 
 
 def assess_separate(
@@ -75,7 +79,7 @@ def assess_separate(
         plan = _plan(metal.lines_m)
         area = plan.buffer(assessment.reach_m, quad_segs=QUADRANT)
         assert isinstance(area, Polygon | MultiPolygon)
-        surface = Surface(potential, touch=_touch_of(potential, metal.share))
+        surface = Surface(potential, touch=metal.touch or _touch_of(potential, metal.share))
         raster = make_raster(surface, area, area, assessment.raster_m, inside_only=True)
         worst = worst_touch(surface, raster, area, index)
         rows = scaled("touch", worst, index, limits, faults, gpr_v)
