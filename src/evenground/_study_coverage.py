@@ -98,6 +98,15 @@ def _declared(title: str, declaration: Declaration) -> CoverageRow:
     return CoverageRow(title, declaration.status, how, declaration.by or "nobody is named")
 
 
+def _contours(found: Boundary) -> tuple[str, str]:
+    if not found.contours:
+        return "open", "no mat"
+    far = [f"{c.voltage_v:.0f} V" for c in found.contours if c.beyond_m is not None]
+    if far:
+        return "partly covered", f"{', '.join(far)} reach further than was looked at"
+    return "covered", f"{len(found.contours)} contours"
+
+
 def covered_keys(project: Project, found: Boundary) -> dict[str, tuple[str, str]]:
     """Key of a subject -> status and how, for everything that this study looked at."""
     built = project.installation
@@ -109,7 +118,7 @@ def covered_keys(project: Project, found: Boundary) -> dict[str, tuple[str, str]
         "fault": ("covered", f"{len(project.faults)} scenarios"),
         "touch": ("covered", "field solution, searched over the area"),
         "conductors": ("covered", f"{len(project.conductors)} kinds, thermal equation and corrosion"),
-        "contours": ("covered", f"{len(found.contours)} contours") if found.contours else ("open", "no mat"),
+        "contours": _contours(found),
     }
     if any(f.split_factor < 1.0 for f in project.faults):
         stated = ", ".join(f"{f.split_factor:g}" for f in project.faults)

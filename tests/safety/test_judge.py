@@ -110,3 +110,26 @@ def test_a_count_that_is_kept_never_comes_before_a_voltage():
 
     rows = (check("bonds", 0.0, 0.0, ""), check("touch", 90.0, 100.0, "V"), check("step", 10.0, 100.0, "V"))
     assert Study.governing_check.fget(SimpleNamespace(checks=rows)).identity == "touch"
+
+
+@pytest.mark.parametrize(
+    ("x_over_r", "limit_v", "verdict"),
+    [
+        (None, 1.7 * 5300.0, Verdict.NOT_DECIDED),
+        (3.33, 1.7 * 5300.0, Verdict.PASS),
+        (None, 1.8 * 5300.0, Verdict.PASS),
+        (None, 5000.0, Verdict.FAIL),
+    ],
+)
+def test_the_owners_limit_of_the_rise_counts_an_unknown_offset(x_over_r, limit_v, verdict):
+    """The decrement factor is at most sqrt(3) = 1.73 (IEEE Std 80-2013, decrement factor); a second scenario
+    with a higher rise and no offset may not hide the one whose X/R is not known."""
+    shocks = [ShockResult(q, "yard", "bus", 1.0, 840.0, Place(1, 1)) for q in ("touch", "step")]
+    limits = [ZoneLimit("yard", "bus", 0.74, 840.0, 2000.0, "")]
+    other = dataclasses.replace(FAULT, scenario=dataclasses.replace(SCENARIO, name="long", decrement=False))
+    faults = [dataclasses.replace(FAULT, x_over_r=x_over_r), other]
+    wanted = Assessment(gpr_limit_v=limit_v)
+    rows = judge(shocks, limits, FIELD, {}, faults, {"bus": 5300.0, "long": 5301.0}, NOTHING, wanted)
+    (check,) = [c for c in rows if c.identity == "gpr-limit"]
+    assert check.verdict is verdict
+    assert ("X/R of “bus”" in check.reason) is (verdict is Verdict.NOT_DECIDED)

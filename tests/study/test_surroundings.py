@@ -7,10 +7,12 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 from scipy.integrate import quad
+from scipy.optimize import brentq
 
 from evenground import _study_surroundings as around
 from evenground._study_metal import solve_metal
 from evenground.conductor import size_conductor
+from evenground.deliver._report_boundary import _contours
 from evenground.electrode import boundary_metal, build_electrode, fence_pieces
 from evenground.errors import InputError
 from evenground.fault import fault_currents
@@ -24,7 +26,9 @@ from evenground.model.services import Service
 from evenground.model.site import Assessment, ExtraRun, MatLayout, SurfaceZone
 from evenground.model.soil import LayeredSoil, SoilChoice
 from evenground.model.study import Verdict
+from evenground.model.surroundings import Boundary
 from evenground.safety import zone_limits
+from evenground.safety._contours import contours, far_contours
 from evenground.safety._zones import ZoneIndex
 from evenground.study import run_study
 
@@ -167,9 +171,46 @@ def test_a_floating_pipe_takes_the_mean_of_the_potential_along_it():
         return float(alone.potential_v(np.array([[x, 10.0, 0.8]]))[0])
 
     mean = quad(along, 30.0, 90.0)[0] / 60.0
-    (row,) = study.surroundings.boundary.transfers
     # the ends leak more than the middle: some per cent off the plain mean
-    assert row.value_v / study.gpr_v["bus"] == pytest.approx(mean, rel=0.05)
+    own, _ = service_potential(made, study, "pipe")
+    assert abs(own) == pytest.approx(mean, rel=0.05)
+    # a route alone may be the stub of something longer: the metal outside counts as far earth
+    (row,) = study.surroundings.boundary.transfers
+    assert row.value_v == pytest.approx(study.gpr_v["bus"], rel=1e-12)
+    assert "far end is not stated" in row.remark
+
+
+def service_potential(made, study, name):
+    """Potential and own resistance of the metal of a service, floating, from the matrix of the solver."""
+    metal = boundary_metal(made.installation, ())
+    groups = solve_groups(study.electrode + metal.electrode, SOIL)
+    row = {g: k for k, g in enumerate(groups.groups)}
+    matrix = groups.resistance_ohm
+    mat, own = row["mat"], row[name]
+    return matrix[own, mat] / matrix[mat, mat], matrix[own, own]
+
+
+@pytest.mark.parametrize("distance", [40.0, 2000.0])
+def test_an_isolation_bears_the_rise_less_the_potential_of_the_metal_outside(distance):
+    """Kirchhoff's voltage law between mat and far electrode; there V = rho I / (2 pi r) (Sunde)."""
+    pipe = Service("pipe", "pipe", "isolated", withstand_v=1e4, remote_rods_m=((10.0 + distance, 10.0),))
+    study = study_of(services=[pipe])
+    far = 100.0 * CURRENT / (2 * pi * distance)
+    rise = study.gpr_v["bus"]
+    # the mat's size counts as (10/40)^2 of the far potential, which is a sixth of the rise
+    assert check_of(study, "transfer-pipe").value == pytest.approx(rise - far, rel=0.015)
+    if distance > 1000.0:  # far away nearly the whole rise lies across the isolation
+        assert check_of(study, "transfer-pipe").value == pytest.approx(rise, rel=5e-3)
+
+
+def test_a_far_route_puts_the_whole_rise_across_the_isolation():
+    """Metal at the potential of far earth (common practice for transferred voltage): it bears the rise."""
+    pipe = Service("pipe", "pipe", "isolated", withstand_v=500.0, route_m=((3000.0, 10.0), (3100.0, 10.0)))
+    study = study_of(services=[pipe])
+    assert study.gpr_v["bus"] > 500.0
+    check = check_of(study, "transfer-pipe")
+    assert check.value == pytest.approx(study.gpr_v["bus"], rel=0.01)
+    assert check.verdict is Verdict.FAIL
 
 
 def test_a_bonded_neutral_with_a_far_rod_divides_like_two_resistors():
@@ -432,6 +473,43 @@ def test_a_service_that_carries_everything_away_is_a_finding():
     assert "service-carries-all" in {f.code for f in study.findings}
 
 
+@pytest.mark.parametrize("kind", ["pipe", "rail", "cable sheath", "other"])
+def test_a_stub_of_route_does_not_prove_a_far_end(kind):
+    """The metal carries the whole rise to wherever it ends (common practice: transferred voltage)."""
+    stub = Service("s", kind, "bonded", route_m=((21.0, 10.0), (24.0, 10.0)), impedance_ohm=5.0 + 0j)
+    study = study_of(services=[stub])
+    check = check_of(study, "transfer-s")
+    assert (check.verdict, check.value) == (Verdict.NOT_DECIDED, study.gpr_v["bus"])
+    assert "where its metal ends is not stated" in check.reason
+    assert "service-carries-all" in {f.code for f in study.findings}
+    stated = dataclasses.replace(stub, route_m=(), remote_rods_m=((300.0, 10.0),))
+    settled = study_of(services=[stated])
+    assert not any(c.identity == "transfer-s" for c in settled.checks)
+    assert "service-carries-all" not in {f.code for f in settled.findings}
+
+
+def test_an_unknown_offset_keeps_a_service_from_passing():
+    """The decrement factor is at most sqrt(3) (IEEE Std 80-2013, decrement factor); it counts in every
+    scenario, not only in the one with the highest share of its limit."""
+    made = project(services=[Service("s", "lv supply", "isolated", withstand_v=4500.0)])
+    (plain,) = made.faults
+    assert check_of(light(made), "transfer-s").verdict is Verdict.PASS
+    # 0.9 of the current with offset: below the plain one as computed, 1.56 times it with its offset
+    open_one = dataclasses.replace(plain, name="late", current_a=0.9 * CURRENT, decrement=True)
+    both = light(dataclasses.replace(made, faults=(plain, open_one)))
+    limit = 230.0 + 1.3 * both.gpr_v["bus"]
+    service = dataclasses.replace(made.installation.services[0], withstand_v=limit)
+    built = dataclasses.replace(made.installation, services=(service,))
+    check = check_of(
+        light(dataclasses.replace(made, faults=(plain, open_one), installation=built)), "transfer-s"
+    )
+    assert (check.scenario, check.verdict) == ("bus", Verdict.NOT_DECIDED)
+    assert "X/R of “late” is not known" in check.reason
+    known = dataclasses.replace(open_one, x_over_r=5.0)
+    settled = light(dataclasses.replace(made, faults=(plain, known), installation=built))
+    assert check_of(settled, "transfer-s").verdict is Verdict.PASS
+
+
 # contours
 
 
@@ -450,8 +528,6 @@ def test_contours_far_away_are_circles_of_a_point_source():
 def test_the_contour_of_a_disc_shaped_mat_near_its_edge():
     """Surface potential of a disc at the surface, V = V0 (2/pi) asin(a/r) (Kellogg; electrostatics of the
     disc); a dense round mat at small depth comes near it away from the rim."""
-    from evenground.safety._contours import contours
-
     spokes = [
         Conductor((0.0, 0.0, 0.02), (10 * np.cos(t), 10 * np.sin(t), 0.02), 0.005)
         for t in np.arange(36) * pi / 18
@@ -483,6 +559,63 @@ def test_a_voltage_above_the_rise_is_not_reached():
     assert study.gpr_v["bus"] < 430.0
     (row,) = [c for c in study.surroundings.boundary.contours if c.voltage_v == 430.0]
     assert (row.nearest_m, row.furthest_m) == (None, None)
+
+
+@pytest.fixture(scope="module")
+def two_layers():
+    """The mat of 20 m on 10 m of 50 ohm m above 5000 ohm m: (surface potential, resistance)."""
+    layout = build_electrode(project().mats, (), (), {"mat": 0.005, "riser": 0.007})
+    solved = solve(layout.electrode, LayeredSoil((50.0, 5000.0), (10.0,)))
+
+    def potential(x, y):
+        return solved.potential_v(np.column_stack([x, y, np.zeros(len(x))]))
+
+    return potential, solved.resistance_ohm
+
+
+def image_potential(r, current):
+    """Point electrode on two layers by the series of images (Sunde; Tagg): rho I/(2 pi) (1/r + 2 sum K^n /
+    sqrt(r^2 + (2 n h)^2))."""
+    n = np.arange(1, 20000)
+    k = (5000.0 - 50.0) / (5000.0 + 50.0)
+    return 50.0 * current / (2 * pi) * (1 / r + 2 * np.sum(k**n / np.hypot(r, 20.0 * n)))
+
+
+def test_a_contour_hundreds_of_mats_away_is_found(two_layers):
+    potential, resistance = two_layers
+    rows = {c.voltage_v: c for c in contours(potential, [MAT], 4300.0, "s")}
+    wanted = brentq(lambda r: image_potential(r, 4300.0 / resistance) - 300.0, 100.0, 1e4)
+    assert 2350.0 < wanted < 2450.0
+    far = np.hypot(rows[300.0].points_m[:, 0] - 10.0, rows[300.0].points_m[:, 1] - 10.0)
+    # images of a point electrode: the size of the mat counts a little, (10/2400)^2, the kernel to 1e-3
+    assert far.min() == pytest.approx(wanted, rel=0.01)
+    assert far.max() == pytest.approx(wanted, rel=0.01)
+    assert rows[300.0].beyond_m is None
+    assert far_contours(tuple(rows.values())) == ()
+
+
+def test_a_contour_beyond_the_farthest_place_is_never_called_below(two_layers):
+    potential, resistance = two_layers
+    rows = contours(potential, [MAT], 34e3, "s")
+    (far, *_) = rows
+    assert image_potential(1e4, 34e3 / resistance) > 430.0 > 300.0
+    assert (far.voltage_v, far.nearest_m, far.furthest_m) == (300.0, None, None)
+    # rays end 10 km from the middle, the corners of the mat lie 14 m from it
+    assert far.beyond_m == pytest.approx(1e4, abs=15.0)
+    (warning,) = far_contours(rows)
+    assert "300, 430 V reaches further than" in warning.message
+    shown = str(_contours(Boundary(contours=rows)))
+    assert "further than 9986 m" in shown
+    assert "below it" not in shown
+    assert "not reached" not in shown
+
+
+def test_a_line_inside_on_one_side_and_beyond_on_the_other():
+    """Both states on one line, a potential given by formula: constant on one side, small on the other."""
+    rows = contours(lambda x, y: np.where(x > 10.0, 0.9, 0.1), [MAT], 600.0, "s")
+    assert rows[0].voltage_v == 300.0
+    assert (rows[0].nearest_m, rows[0].furthest_m) == (0.0, None)
+    assert rows[0].beyond_m == pytest.approx(1e4, abs=15.0)
 
 
 # completeness

@@ -217,7 +217,7 @@ def contour_figure(study: Study) -> Any:
 
     assert study.surroundings is not None
     assert study.surroundings.boundary is not None
-    rows = [c for c in study.surroundings.boundary.contours if c.furthest_m is not None]
+    rows = [c for c in study.surroundings.boundary.contours if np.isfinite(c.points_m).any()]
     points = np.vstack([c.points_m[np.isfinite(c.points_m[:, 0])] for c in rows])
     (x0, y0), (x1, y1) = points.min(axis=0), points.max(axis=0)
     pad = 0.08 * max(x1 - x0, y1 - y0)
@@ -248,8 +248,11 @@ def _contour(axes: Any, row: Contour, dashes: Any) -> Any:
     axes.annotate(
         f"{row.voltage_v:.0f} V", spot, fontsize=6.5, ha="center", va="center", bbox=LABEL, zorder=6
     )
-    far = format_number(row.furthest_m, 3)
-    label = f"{row.voltage_v:.0f} V, up to {far} m from the mat"
+    if row.furthest_m is not None:
+        far = f"up to {format_number(row.furthest_m, 3)} m from the mat"
+    else:
+        far = f"in part further than {format_number(row.beyond_m, 3)} m"
+    label = f"{row.voltage_v:.0f} V, {far}"
     return Line2D([], [], color="#1f4e79", ls=dashes, lw=1.4, label=label)
 
 
@@ -264,6 +267,6 @@ def boundary_figures(study: Study) -> dict[str, Callable[[], Any]]:
         figures["boundary-plan"] = lambda: boundary_figure(study)
     for number, profile in enumerate(found.profiles, 1):
         figures[f"fence-{number}"] = lambda p=profile: fence_figure(p)  # type: ignore[misc]
-    if any(c.furthest_m is not None for c in found.contours):
+    if any(np.isfinite(c.points_m).any() for c in found.contours):
         figures["contours"] = lambda: contour_figure(study)
     return figures

@@ -296,13 +296,15 @@ def transferred(study: Study) -> Block:
 def _contours(found: Boundary) -> Block | None:
     rows = []
     for c in found.contours:
-        reached = c.furthest_m is not None
+        # all three None: the surface at the edge of the mat is below the voltage
+        below = c.nearest_m is None and c.furthest_m is None and c.beyond_m is None
+        away = "not reached" if c.beyond_m is None else f"further than {c.beyond_m:.0f} m"
         rows.append(
             [
                 f"{c.voltage_v:.0f} V",
-                format_stated(round(c.nearest_m, 1), "m") if c.nearest_m is not None else "not reached",
-                format_stated(round(c.furthest_m, 1), "m") if c.furthest_m is not None else "not reached",
-                c.used_for + ("" if reached else "; the surface at the edge of the mat is below it"),
+                format_stated(round(c.nearest_m, 1), "m") if c.nearest_m is not None else away,
+                format_stated(round(c.furthest_m, 1), "m") if c.furthest_m is not None else away,
+                c.used_for + ("; the surface at the edge of the mat is below it" if below else ""),
                 f"{c.source}{'' if c.evidence == 'found' else ', ' + c.evidence}",
             ]
         )

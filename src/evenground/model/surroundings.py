@@ -149,8 +149,10 @@ class Transfer:
 class Contour:
     """Line of equal surface potential round the site for one scenario.
 
-    ``nearest_m`` and ``furthest_m`` are distances of the line from the edge of the mat: None when the
-    surface at the edge is below the voltage everywhere. [V, m]
+    ``nearest_m`` and ``furthest_m`` are distances of the line from the edge of the mat, ``beyond_m`` the
+    distance looked at where the voltage is still exceeded there. All three None: the surface at the edge is
+    below the voltage everywhere. With ``beyond_m`` the line lies, at least in part, further away than that;
+    ``furthest_m`` is then None, and ``nearest_m`` too when it does so all round. [V, m]
     """
 
     voltage_v: float
@@ -161,6 +163,7 @@ class Contour:
     used_for: str
     source: str
     evidence: str
+    beyond_m: float | None = None
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from evenground.model.installation import Fence, Gate, Installation
 from evenground.model.site import Assessment, Point2, SurfaceZone
 from evenground.model.study import Check, ShockResult, ZoneLimit
 from evenground.model.surroundings import Boundary, FencePiece, FenceProfile, Touched
-from evenground.safety._contours import contours
+from evenground.safety._contours import contours, far_contours
 from evenground.safety._fence_checks import arrangement_checks, touch_check
 from evenground.safety._fences import (
     fence_spots,
@@ -122,15 +122,16 @@ def assess_boundary(case: BoundaryCase) -> Boundary:
     checks += arrangement_checks(case, dict(swings))
     transfers, transfer_checks, findings = assess_services(case, index)
     worst = max(case.gpr_v, key=lambda name: case.gpr_v[name])
+    lines = contours(case.alone, case.outlines_m, case.gpr_v[worst], worst)
     return Boundary(
         pieces=case.pieces,
         touched=tuple(_touched(name, side, shocks) for name, side, shocks in rows),
         profiles=tuple(profiles),
         swings=tuple((name, tuple((x, y) for x, y in s.exterior.coords)) for name, s in swings),
         transfers=transfers,
-        contours=contours(case.alone, case.outlines_m, case.gpr_v[worst], worst),
+        contours=lines,
         checks=tuple(_unique([*checks, *transfer_checks])),
-        findings=findings,
+        findings=(*findings, *far_contours(lines)),
     )
 
 

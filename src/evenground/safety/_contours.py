@@ -8,19 +8,25 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from shapely.geometry import Polygon
+from shapely.geometry.base import BaseGeometry
 
+from evenground.errors import Finding, Severity
 from evenground.model.site import Point2
 from evenground.model.surroundings import Contour
 from evenground.safety._fence_rules import contour_limits
 from evenground.safety._surface import Potential
 from evenground.safety._zones import FloatArray
 
-__all__ = ["contours", "ray_distances"]
+__all__ = ["contours", "far_contours", "ray_distances"]
 
 RAYS = 72
-STEPS = 14
-FURTHEST = 200.0
-"""Rays end at this many times the size of the mat."""
+STRIDE = 1.5
+"""Each place on a ray lies this many times further out than the one before."""
+FURTHEST_M = 10_000.0
+"""Rays end here at the latest. Some km away the field of a direct current no longer stands for that at power
+frequency: the skin depth, 503 sqrt(rho/f) m, is 5 km at 5000 ohm m and 50 Hz."""
+FURTHEST = 10.0
+"""Rays of a very large mat go on to this many times its size at least."""
 ROUNDS = 12
 SETTLED = 1e-3
 """A place counts when its potential is that near to the voltage looked for."""
@@ -43,26 +49,62 @@ def contours(
     start = ray_distances(hull, middle, angles)
     found = []
     limits = contour_limits()
-    distances = _distances(potential, middle, angles, start, [v.voltage_v / gpr_v for v in limits])
+    end = max(FURTHEST_M, FURTHEST * float(start.max()))
+    distances = _distances(potential, middle, angles, start, end, [v.voltage_v / gpr_v for v in limits])
     for limit, r in zip(limits, distances, strict=True):
-        reached = np.isfinite(r)
-        points = np.column_stack([middle[0] + r * np.cos(angles), middle[1] + r * np.sin(angles)])
-        gaps = shapely.distance(base, shapely.points(points[reached]))
-        # where the edge itself is below the voltage, the line runs inside the mat
-        nearest = None if not reached.any() else float(gaps.min()) if reached.all() else 0.0
+        nearest, furthest, beyond, points = _measured(base, middle, angles, r, end)
         found.append(
             Contour(
                 voltage_v=limit.voltage_v,
                 scenario=scenario,
                 nearest_m=nearest,
-                furthest_m=float(gaps.max()) if reached.any() else None,
+                furthest_m=furthest,
                 points_m=points,
                 used_for=limit.text,
                 source=limit.source,
                 evidence=limit.evidence,
+                beyond_m=beyond,
             )
         )
     return tuple(found)
+
+
+def far_contours(rows: Sequence[Contour]) -> tuple[Finding, ...]:
+    """A warning for the contours that reach beyond the farthest place looked at."""
+    far = [c for c in rows if c.beyond_m is not None]
+    if not far:
+        return ()
+    levels = ", ".join(f"{c.voltage_v:.0f}" for c in far)
+    distance = min(c.beyond_m for c in far if c.beyond_m is not None)
+    text = f"surface potential of {levels} V reaches further than {distance:.0f} m from the mat"
+    advice = (
+        "check the soil model at depth by soundings with long spacings, and every service, house and station "
+        "within that distance"
+    )
+    return (Finding("contour-beyond", text, advice, Severity.WARNING),)
+
+
+def _measured(
+    base: BaseGeometry, middle: Point2, angles: FloatArray, r: FloatArray, end_m: float
+) -> tuple[float | None, float | None, float | None, FloatArray]:
+    """Nearest and furthest distance from the mat, distance looked at if the line is beyond it, places. [m]"""
+    inside, beyond, met = np.isnan(r), np.isposinf(r), np.isfinite(r)
+
+    def places(distance: FloatArray) -> FloatArray:
+        return np.column_stack([middle[0] + distance * np.cos(angles), middle[1] + distance * np.sin(angles)])
+
+    points = places(np.where(met, r, np.nan))
+    gaps = shapely.distance(base, shapely.points(points[met]))
+    nearest = furthest = looked = None
+    if not inside.all():
+        # where the edge itself is below the voltage, the line runs inside the mat
+        nearest = 0.0 if inside.any() else float(gaps.min()) if met.any() else None
+    if beyond.any():
+        ends = places(np.full(len(r), end_m))[beyond]
+        looked = float(shapely.distance(base, shapely.points(ends)).min())
+    elif met.any():
+        furthest = float(gaps.max())
+    return nearest, furthest, looked, points
 
 
 def ray_distances(hull: Polygon, middle: Point2, angles: FloatArray) -> FloatArray:
@@ -83,12 +125,19 @@ def ray_distances(hull: Polygon, middle: Point2, angles: FloatArray) -> FloatArr
 
 
 def _distances(
-    potential: Potential, middle: Point2, angles: FloatArray, start: FloatArray, levels: Sequence[float]
+    potential: Potential,
+    middle: Point2,
+    angles: FloatArray,
+    start: FloatArray,
+    end_m: float,
+    levels: Sequence[float],
 ) -> list[FloatArray]:
-    """Distance from the middle at which each ray meets each level; nan where it is below it from the rim.
+    """Distance from the middle at which each ray meets each level.
 
-    A few places on every ray bracket all levels at once; within its bracket a level is found by false
-    position on the reciprocal of the potential, which grows nearly in proportion to distance.
+    nan where the ray is below it from the rim, inf where it is still above it at the end of the ray.
+    A few places on every ray bracket all levels at once, further out until all are bracketed; within its
+    bracket a level is found by false position on the reciprocal of the potential, which grows nearly in
+    proportion to distance.
     """
     directions = np.cos(angles), np.sin(angles)
 
@@ -99,15 +148,20 @@ def _distances(
         return values
 
     every = np.arange(len(angles))
-    factors = np.geomspace(1.0, FURTHEST, STEPS)
-    grid = np.stack([at(start * f, every) for f in factors])
+    radii, values = [start], [at(start, every)]
+    while (values[-1] >= min(levels)).any() and (radii[-1] < end_m).any():
+        radii.append(np.minimum(radii[-1] * STRIDE, end_m))
+        values.append(at(radii[-1], every))
+    way, grid = np.stack(radii), np.stack(values)
     found = []
     for level in levels:
-        out = np.full(len(angles), np.nan)
-        rows = every[(grid[0] >= level) & (grid[-1] < level)]
-        if level < 1.0 and len(rows):
+        # nothing on the surface exceeds the rise of the mat itself, but for rounding
+        above = (grid[0] >= level) & (level < 1.0)
+        out = np.where(above, np.inf, np.nan)
+        rows = every[above & (grid[-1] < level)]
+        if len(rows):
             below = np.argmax(grid[:, rows] < level, axis=0)
-            low, high = start[rows] * factors[below - 1], start[rows] * factors[below]
+            low, high = way[below - 1, rows], way[below, rows]
             a, b = grid[below - 1, rows], grid[below, rows]
             out[rows] = _false_position(at, rows, level, (low, a), (high, b))
         found.append(out)

@@ -14,13 +14,13 @@ from evenground.model.study import Check, Place, ShockResult, Verdict
 from evenground.model.surroundings import FencePiece
 from evenground.safety._fence_rules import fence_rule, rule_number
 from evenground.safety._fences import gate_piece, ring_of
-from evenground.safety._judge import compared, too_near
+from evenground.safety._judge import compared, too_near, without_offset
 
 if TYPE_CHECKING:
     from evenground.safety._boundary import BoundaryCase
     from evenground.standards.limits import CountryRule
 
-__all__ = ["arrangement_checks", "touch_check"]
+__all__ = ["FLOATING_ERROR", "arrangement_checks", "slug", "touch_check"]
 
 FLOATING_ERROR = 0.02
 """Relative error of the potential of floating posts, by halving their segments (see the tests)."""
@@ -43,7 +43,6 @@ def touch_check(name: str, side: str, shocks: Sequence[ShockResult], case: Bound
     """One side of one piece of metal against the limits of the zones there."""
     worst = max(shocks, key=lambda s: s.value_v / s.limit_v)
     rows = {(r.zone, r.scenario): r for r in case.limits}
-    unknown = {f.scenario.name for f in case.faults if f.x_over_r is None and f.scenario.decrement}
     outside = {rows[s.zone, s.scenario].outside for s in shocks}
     reasons = [r for r in (case.doubt, *sorted(outside)) if r]
     verdict, reason = compared(worst.value_v, worst.limit_v), "; ".join(reasons)
@@ -51,7 +50,8 @@ def touch_check(name: str, side: str, shocks: Sequence[ShockResult], case: Bound
         verdict = Verdict.NOT_DECIDED
     elif verdict is Verdict.PASS:
         floating = name in case.potentials
-        reason = too_near(shocks, max(case.error, FLOATING_ERROR if floating else 0.0), unknown)
+        error = max(case.error, FLOATING_ERROR if floating else 0.0)
+        reason = too_near(shocks, error, without_offset(case.faults))
         verdict = Verdict.NOT_DECIDED if reason else verdict
     return Check(
         identity=f"touch-{slug(name)}-{side}",

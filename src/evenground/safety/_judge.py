@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from math import sqrt
 
 from evenground.model.conductor import ConductorResult
@@ -10,7 +10,7 @@ from evenground.model.fault import FaultResult
 from evenground.model.site import Assessment
 from evenground.model.study import Check, ClosedFormResult, FieldSummary, ShockResult, Verdict, ZoneLimit
 
-__all__ = ["compared", "field_doubt", "judge", "too_near"]
+__all__ = ["compared", "field_doubt", "judge", "margin_doubt", "too_near", "without_offset"]
 
 WORST_KERNEL_ERROR = 1e-3
 WORST_BALANCE = 1e-3
@@ -34,11 +34,11 @@ def judge(
     resistance), ``soil_doubt`` why the soil model can not carry a pass (empty: it can).
     """
     doubt = field_doubt(field) or soil_doubt
-    unknown = {f.scenario.name for f in faults if f.x_over_r is None and f.scenario.decrement}
+    unknown = without_offset(faults)
     if errors is None:
         errors = dict.fromkeys(("touch", "step"), field.resistance_error_ohm / field.resistance_ohm)
     checks = [*_shock_checks(shocks, limits, errors, doubt, unknown), _driving_voltage(faults, gpr_v)]
-    checks += _owner_checks(field, gpr_v, assessment, doubt)
+    checks += _owner_checks(field, gpr_v, assessment, doubt, unknown)
     checks += [check for key, row in conductors.items() for check in _conductor_checks(key, row)]
     checks += _closed_form_checks(closed_form, shocks, limits)
     return tuple(checks)
@@ -113,16 +113,26 @@ def _outside(row: ZoneLimit, quantity: str) -> str:
 
 
 def too_near(rows: Sequence[ShockResult], error: float, unknown: set[str]) -> str:
-    """Why a value below its limit is no pass yet; empty when it is one.
+    """Why values below their limits are no pass yet; empty when they are one."""
+    return margin_doubt(((row.scenario, row.value_v, row.limit_v) for row in rows), error, unknown)
+
+
+def without_offset(faults: Sequence[FaultResult]) -> set[str]:
+    """Scenarios whose offset counts but is not in their current, because X/R is not known."""
+    return {f.scenario.name for f in faults if f.x_over_r is None and f.scenario.decrement}
+
+
+def margin_doubt(rows: Iterable[tuple[str, float, float]], error: float, unknown: set[str]) -> str:
+    """Why (scenario, value, limit) below the limit is no pass yet, over all rows; empty when it is one.
 
     Without X/R the decrement factor is not known, but it never exceeds sqrt(3), its limit for a short
     fault without damping of the offset (IEEE Std 80-2013, decrement factor).
     """
-    for row in rows:
-        if not row.value_v * (1 + error) <= row.limit_v:
+    for scenario, value, limit in rows:
+        if not value * (1 + error) <= limit:
             return f"nearer to the limit than the discretisation error of about {error:.1%}"
-        if row.scenario in unknown and not row.value_v * (1 + error) * sqrt(3) <= row.limit_v:
-            return f"X/R of “{row.scenario}” is not known; with its offset the current may be larger"
+        if scenario in unknown and not value * (1 + error) * sqrt(3) <= limit:
+            return f"X/R of “{scenario}” is not known; with its offset the current may be larger"
     return ""
 
 
@@ -151,25 +161,25 @@ def _driving_voltage(faults: Sequence[FaultResult], gpr_v: Mapping[str, float]) 
 
 
 def _owner_checks(
-    field: FieldSummary, gpr_v: Mapping[str, float], assessment: Assessment, doubt: str
+    field: FieldSummary,
+    gpr_v: Mapping[str, float],
+    assessment: Assessment,
+    doubt: str,
+    unknown: set[str],
 ) -> list[Check]:
     checks = []
     error = field.resistance_error_ohm / field.resistance_ohm
 
-    def against(value: float, limit: float) -> tuple[Verdict, str]:
-        verdict = compared(value, limit)
-        if doubt:
-            return Verdict.NOT_DECIDED, doubt
-        if verdict is Verdict.PASS and not value * (1 + error) <= limit:
-            return (
-                Verdict.NOT_DECIDED,
-                f"nearer to the limit than the discretisation error of about {error:.1%}",
-            )
-        return verdict, ""
+    def against(values: Mapping[str, float], limit: float) -> tuple[Verdict, str]:
+        verdict = compared(max(values.values()), limit)
+        reason = doubt
+        if not doubt and verdict is Verdict.PASS:
+            reason = margin_doubt(((name, value, limit) for name, value in values.items()), error, unknown)
+        return (Verdict.NOT_DECIDED if reason else verdict), reason
 
     if assessment.resistance_target_ohm is not None:
         target = assessment.resistance_target_ohm
-        verdict, reason = against(field.resistance_ohm, target)
+        verdict, reason = against({"": field.resistance_ohm}, target)
         checks.append(
             Check(
                 "resistance-target",
@@ -185,7 +195,7 @@ def _owner_checks(
         )
     if assessment.gpr_limit_v is not None:
         scenario, value = max(gpr_v.items(), key=lambda item: item[1])
-        verdict, reason = against(value, assessment.gpr_limit_v)
+        verdict, reason = against(gpr_v, assessment.gpr_limit_v)
         checks.append(
             Check(
                 "gpr-limit",

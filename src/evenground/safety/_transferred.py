@@ -15,9 +15,9 @@ from evenground.model.services import Service
 from evenground.model.study import Check, ShockResult, Verdict
 from evenground.model.surroundings import Transfer
 from evenground.provenance import recording
-from evenground.safety._fence_checks import slug, touch_check
+from evenground.safety._fence_checks import FLOATING_ERROR, slug, touch_check
 from evenground.safety._fences import worst_by_zone
-from evenground.safety._judge import compared
+from evenground.safety._judge import compared, margin_doubt, without_offset
 from evenground.safety._zones import ZoneIndex
 from evenground.standards.limits import (
     CURVES,
@@ -68,9 +68,10 @@ def assess_services(
 
 
 def _one(case: BoundaryCase, service: Service) -> tuple[Transfer, Check | None]:
-    share = abs(case.potentials.get(service.name, 1.0 + 0j))
+    share = _share(case, service)
     rows = [_row(case, service, f, share * case.gpr_v[f.scenario.name]) for f in case.faults]
-    worst = max(rows, key=lambda r: r.value_v / (r.limit_v or 1e-9))
+    lacking = [r for r in rows if r.limit_v is None]
+    worst = max(lacking or rows, key=lambda r: r.value_v / (r.limit_v or 1.0))
     meaning = _meaning(service)
     local = None
     if service.crosses_m is not None:
@@ -93,12 +94,35 @@ def _one(case: BoundaryCase, service: Service) -> tuple[Transfer, Check | None]:
         reason=service.reason,
         by=service.by,
     )
-    return transfer, _check(case, service, worst, meaning)
+    return transfer, _check(case, service, rows, worst, meaning)
+
+
+def _share(case: BoundaryCase, service: Service) -> float:
+    """Voltage carried, or across the isolation, as a fraction of the potential rise.
+
+    The potential computed for metal outside counts only when its far electrodes are stated. A route alone
+    may be a stub of something longer: bonded, it then carries the whole rise; isolated, the metal outside
+    may be at the potential of far earth, and the isolation bears the whole rise at least.
+    """
+    outside = case.potentials.get(service.name)
+    if service.disposal == "isolated" and outside is not None:
+        across = abs(1.0 - outside)
+        return across if service.remote_rods_m else max(across, 1.0)
+    if service.disposal == "bonded" and outside is not None and service.remote_rods_m:
+        return abs(outside)
+    return 1.0
+
+
+def _error(case: BoundaryCase, service: Service) -> float:
+    """Relative error of that share: of the field, and of the potential that metal outside takes up."""
+    if not service.remote_rods_m:
+        return case.error
+    return max(case.error, FLOATING_ERROR * abs(case.potentials[service.name]) / _share(case, service))
 
 
 def _decided_along(service: Service) -> bool:
     """Whether the touch voltage along its own metal decides instead of the voltage carried."""
-    return service.kind not in ("telecom", "lv supply") and bool(service.route_m or service.remote_rods_m)
+    return service.kind not in ("telecom", "lv supply") and bool(service.remote_rods_m)
 
 
 def _meaning(service: Service) -> str:
@@ -111,15 +135,21 @@ def _meaning(service: Service) -> str:
     return "carried to its far end" if not service.remote_rods_m else "at its far electrodes"
 
 
-def _check(case: BoundaryCase, service: Service, worst: _Row, meaning: str) -> Check | None:
+def _check(case: BoundaryCase, service: Service, rows: list[_Row], worst: _Row, meaning: str) -> Check | None:
     if service.disposal == "no metal" or (service.disposal == "bonded" and _decided_along(service)):
         return None
     decided = service.disposal != "open" and worst.limit_v is not None and not case.doubt
-    verdict = Verdict.NOT_DECIDED
+    verdict, reason = Verdict.NOT_DECIDED, worst.remark
     if decided and worst.limit_v is not None:
-        held = compared(worst.value_v, worst.limit_v)
-        near = held is Verdict.PASS and worst.value_v * (1 + case.error) > worst.limit_v
-        verdict = Verdict.NOT_DECIDED if near else held
+        verdict = compared(worst.value_v, worst.limit_v)
+        doubt = ""
+        if verdict is Verdict.PASS:
+            stated = [(r.scenario, r.value_v, r.limit_v) for r in rows if r.limit_v is not None]
+            doubt = margin_doubt(stated, _error(case, service), without_offset(case.faults))
+        elif _end_unstated(service):
+            doubt = "where its metal ends is not stated; a route alone proves nothing about its far end"
+        if doubt:
+            verdict, reason = Verdict.NOT_DECIDED, "; ".join(filter(None, (doubt, worst.remark)))
     reasons = {
         "open": f"its disposal is left open; bonded, it would carry {worst.value_v:.0f} V",
         "isolated": "withstand_v is not stated",
@@ -135,8 +165,14 @@ def _check(case: BoundaryCase, service: Service, worst: _Row, meaning: str) -> C
         scenario=worst.scenario,
         clause=worst.clause,
         method="field solution",
-        reason=worst.remark if decided else case.doubt or reasons[service.disposal],
+        reason=reason if decided else case.doubt or reasons[service.disposal],
     )
+
+
+def _end_unstated(service: Service) -> bool:
+    """Whether bare metal is drawn, but not where it ends."""
+    held = service.disposal == "bonded" and service.kind not in ("telecom", "lv supply")
+    return held and bool(service.route_m) and not service.remote_rods_m
 
 
 def _row(case: BoundaryCase, service: Service, fault: FaultResult, carried_v: float) -> _Row:
@@ -145,9 +181,12 @@ def _row(case: BoundaryCase, service: Service, fault: FaultResult, carried_v: fl
     if service.disposal == "isolated":
         stress = carried_v
         remark = ""
+        if service.route_m and not service.remote_rods_m:
+            remark = "its far end is not stated: metal outside taken at the potential of far earth"
         if service.kind == "lv supply":
             stress += service.line_to_neutral_v
-            remark = f"potential rise and {service.line_to_neutral_v:g} V of the supply added"
+            added = f"potential rise and {service.line_to_neutral_v:g} V of the supply added"
+            remark = "; ".join(filter(None, (added, remark)))
         return _Row(
             scenario.name, stress, service.withstand_v, "Withstand voltage as stated", "stated", remark
         )
@@ -228,12 +267,12 @@ def _remarks(case: BoundaryCase, service: Service) -> list[Finding]:
         text = f"service “{service.name}” ({service.kind}) crosses the boundary and is not disposed of"
         advice = "isolate it at the boundary, use something without metal, or bond it and prove its far end"
         rows.append(Finding("service-open", text, advice, Severity.WARNING, path))
-    if service.disposal == "bonded" and not service.remote_rods_m and not service.route_m:
+    if service.disposal == "bonded" and not service.remote_rods_m:
         text = (
             f"service “{service.name}” carries the whole potential rise off the site; nothing is stated "
             "about its far end"
         )
-        advice = "give its route or its far electrodes, or isolate it"
+        advice = "give its far electrodes, or isolate it; a route alone says nothing about where it ends"
         rows.append(Finding("service-carries-all", text, advice, Severity.WARNING, path))
     if service.disposal == "isolated" and service.kind in ("pipe", "rail"):
         near = [
