@@ -185,6 +185,7 @@ def _one_case(
     if solved.drop is not None:  # the field's own estimate knows nothing of the currents along the metal
         error_ohm = max(field.resistance_error_ohm, errors["resistance"] * field.resistance_ohm)
         field = replace(field, resistance_error_ohm=error_ohm)
+    doubt = field_doubt(field) or parts.soil_doubt(soil)
     checks = judge(
         safety.shocks,
         safety.limits,
@@ -198,7 +199,7 @@ def _one_case(
         parts.soil_doubt(soil),
     )
     boundary = around.boundary(
-        project, layout, layers, solved, safety.limits, faults, gpr_v, errors["touch"], parts.soil_doubt(soil)
+        project, layout, layers, solved, safety.limits, faults, gpr_v, errors["touch"], doubt
     )
     checks = (*checks, *boundary.checks)
     risks = assess_risks(project.surface, safety.shocks, faults, project.assessment, native, errors["touch"])
@@ -209,7 +210,7 @@ def _one_case(
         faults,
         gpr_v,
         [row.standard for row in safety.limits],
-        field_doubt(field) or parts.soil_doubt(soil),
+        doubt,
     )
     checks = (*checks, *drying)
     safety = replace(safety, findings=(*safety.findings, *notes, *dry))

@@ -139,7 +139,7 @@ def covered_keys(project: Project, found: Boundary) -> dict[str, tuple[str, str]
     elif "fences" in built.stated:
         rows["fence"] = ("open", "the list of fences is empty")
     if built.gates:
-        rows["gate"] = ("covered", ", ".join(f"{g.name} ({g.opens})" for g in built.gates))
+        rows["gate"] = _gates(project, found)
     for kind in SERVICES:
         own = [s for s in built.services if s.kind == kind]
         if own:
@@ -151,6 +151,18 @@ def covered_keys(project: Project, found: Boundary) -> dict[str, tuple[str, str]
     if special:
         rows["buildings"] = ("partly covered", f"connections of {', '.join(special)}; not their own field")
     return rows
+
+
+def _gates(project: Project, found: Boundary) -> tuple[str, str]:
+    """Gates whose swing was judged, and those that stand in no metal fence."""
+    judged = {name for name, _ in found.swings}
+    gates = project.installation.gates
+    how = ", ".join(f"{g.name} ({g.opens})" for g in gates if g.name in judged)
+    left = ", ".join(g.name for g in gates if g.name not in judged)
+    if not left:
+        return "covered", how
+    missing = f"not judged, in no metal fence: {left}"
+    return ("partly covered", f"{how}; {missing}") if how else ("open", missing)
 
 
 def _current_keys(project: Project) -> dict[str, tuple[str, str]]:
@@ -165,10 +177,13 @@ def _current_keys(project: Project) -> dict[str, tuple[str, str]]:
             status,
             f"computed for {len(fed)} of {len(project.faults)} scenarios from {routes}",
         )
-    late = [f.name for f in project.faults if f.base or f.reclosings]
+    late = [f for f in project.faults if f.base or f.reclosings]
     if late:
-        status = "covered" if len({f.fault_name for f in project.faults}) == len(late) else "partly covered"
-        rows["backup"] = (status, f"scenarios: {'; '.join(late)}")
+        without = sorted({f.fault_name for f in project.faults} - {f.fault_name for f in late})
+        how = f"scenarios: {'; '.join(f.name for f in late)}"
+        rows["backup"] = (
+            ("partly covered", f"{how}; none for {'; '.join(without)}") if without else ("covered", how)
+        )
     return rows
 
 

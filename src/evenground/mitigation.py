@@ -6,7 +6,7 @@ compares. Nothing here is a rule of thumb; a change that can not be computed is 
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -22,7 +22,7 @@ from evenground.errors import EvengroundError
 from evenground.fault import fault_currents
 from evenground.model.study import Verdict
 from evenground.model.surroundings import Suggestion, Surroundings
-from evenground.safety import assess_shocks
+from evenground.safety import assess_separate, assess_shocks, field_doubt, judge
 
 if TYPE_CHECKING:
     from evenground.model.project import Project
@@ -38,12 +38,13 @@ Progress = Callable[[str, float], None]
 
 @dataclass(frozen=True)
 class _Outcome:
-    """Largest value over limit after a change."""
+    """Largest value over limit after a change, and whether every check of people passes."""
 
     touch: float
     step: float
     fence: float | None
     resistance_ohm: float
+    passes: bool
 
     @property
     def worst(self) -> float:
@@ -102,15 +103,16 @@ def _try(study: Study, change: Change, before: _Outcome) -> Suggestion | None:
         fence=after.fence,
         resistance_ohm=after.resistance_ohm,
         helps=1.0 - after.worst / before.worst,
-        passes=after.worst <= 1.0,
+        passes=after.passes,
         remark=change.remark,
     )
 
 
 def _compute(study: Study, project: Project, current: float, time: float) -> _Outcome:
-    """Touch, step and fences of one project in the governing soil, without refinement of the segments.
+    """Touch, step and fences of one project in the governing soil.
 
-    ``current`` scales the current through the mat, ``time`` the duration of the shock.
+    ``current`` scales the current through the mat, ``time`` the duration of the shock. Segments are
+    refined only where every voltage is below its limit: elsewhere nothing can pass.
     """
     if time != 1.0:
         shorter = tuple(replace(f, shock_time_s=time * f.shock_time_s) for f in project.faults)
@@ -137,12 +139,52 @@ def _compute(study: Study, project: Project, current: float, time: float) -> _Ou
         parts.native_resistivity(project, case, layers),
         plan_of(layout.electrode + layout.separate),
     )
-    found = around.boundary(project, layout, layers, solved, safety.limits, faults, gpr_v, 0.0, "")
+    separate, _ = assess_separate(
+        solved.surface.potential,
+        solved.touchable(project, layout),
+        plan_of(layout.electrode),
+        project.surface,
+        safety.limits,
+        faults,
+        gpr_v,
+        project.assessment,
+    )
+    shocks = (*safety.shocks, *separate)
+    doubt = field_doubt(solved.summary) or parts.soil_doubt(study.soil)
+
+    def boundary_with(error: float) -> Boundary:
+        return around.boundary(project, layout, layers, solved, safety.limits, faults, gpr_v, error, doubt)
+
+    def people_pass() -> bool:
+        errors = parts.refinement_errors(project, layout, layers, conductors, solved, shocks)
+        hand = parts.closed_form(layout, study.soil, layers, faults)
+        settings = project.assessment
+        checks = judge(
+            shocks,
+            safety.limits,
+            solved.summary,
+            conductors,
+            faults,
+            gpr_v,
+            hand,
+            settings,
+            errors,
+            doubt,
+        )
+        return _all_pass((*checks, *boundary_with(errors["touch"]).checks))
+
     worst = {
-        quantity: max(s.value_v / s.limit_v for s in safety.shocks if s.quantity == quantity)
+        quantity: max(s.value_v / s.limit_v for s in shocks if s.quantity == quantity)
         for quantity in ("touch", "step")
     }
-    return _Outcome(worst["touch"], worst["step"], _fences(found), solved.resistance_ohm)
+    fence = _fences(boundary_with(0.0))
+    outcome = _Outcome(worst["touch"], worst["step"], fence, solved.resistance_ohm, passes=False)
+    return outcome if outcome.worst > 1.0 else replace(outcome, passes=people_pass())
+
+
+def _all_pass(checks: Sequence[Check]) -> bool:
+    """Whether touch, step and fences all pass; one that is not decided does not."""
+    return all(c.verdict is Verdict.PASS for c in checks if c.governing and _of_people(c))
 
 
 def _fences(found: Boundary) -> float | None:

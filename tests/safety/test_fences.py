@@ -84,7 +84,8 @@ def test_a_gate_belongs_to_the_nearest_fence_or_the_one_it_names():
         # as in the table of country rules, with the sources there
         ("uk", "separate_distance", 2.0),
         ("india", "separate_distance", 1.8),
-        ("usa", "separate_distance", 5.0),
+        ("usa", "separate_distance", 2.0),
+        ("usa", "live_parts_distance", 5.0),
         ("usa", "bond_spacing", 15.0),
         ("canada", "bond_spacing", 12.0),
         ("china", "bond_spacing", 15.0),

@@ -4,6 +4,7 @@ import dataclasses
 
 import pytest
 
+from evenground import mitigation
 from evenground._mitigation_changes import CHANGES
 from evenground.mitigation import needs_help, with_suggestions
 from evenground.model.conductor import ConductorRequest
@@ -12,6 +13,7 @@ from evenground.model.installation import Fence, Gate, Installation
 from evenground.model.project import Identity, Project
 from evenground.model.site import Assessment, ExtraRun, MatLayout, RodRule, SurfaceZone
 from evenground.model.soil import LayeredSoil, SeasonalState, SoilChoice
+from evenground.model.study import Verdict
 from evenground.study import run_study
 
 MAT = ((0.0, 0.0), (20.0, 0.0), (20.0, 12.0), (0.0, 12.0))
@@ -77,7 +79,59 @@ def test_the_list_is_ranked_by_how_far_the_worst_falls(study):
     for row in found:
         after = max(row.touch, row.step, row.fence or 0.0)
         assert row.helps == pytest.approx(1 - after / before, rel=1e-9)
-        assert row.passes == (after <= 1.0)
+        assert not (row.passes and after > 1.0)
+
+
+PEOPLE = ("touch-", "step-")
+
+
+def weaker(scale, **fault):
+    """The site with so much current that a quarter less brings the worst voltage to ``scale`` of it."""
+    (scenario,) = project().faults
+    scenario = dataclasses.replace(scenario, **fault)
+    found = run_study(project(faults=(scenario,)))
+    worst = max(share(found, "touch"), share(found, "step"), fence_share(found))
+    current = scenario.current_a * scale / worst / 0.75
+    return project(faults=(dataclasses.replace(scenario, current_a=current),))
+
+
+def less_current(made, monkeypatch):
+    monkeypatch.setattr("evenground.mitigation.CHANGES", (change("less current in the mat"),))
+    (row,) = with_suggestions(run_study(made)).surroundings.suggestions
+    return row
+
+
+def test_yes_and_no_are_what_a_study_of_the_changed_project_says(monkeypatch):
+    """The checks of touch, step and fences of the full study, with its refined segments."""
+    for scale, wanted in ((0.9, True), (0.9995, False)):
+        made = weaker(scale)
+        row = less_current(made, monkeypatch)
+        (fault,) = made.faults
+        full = run_study(
+            dataclasses.replace(made, faults=(dataclasses.replace(fault, current_a=0.75 * fault.current_a),))
+        )
+        people = [c for c in full.checks if c.governing and c.identity.startswith(PEOPLE)]
+        assert max(row.touch, row.step, row.fence) == pytest.approx(scale, rel=1e-6)
+        assert row.passes is wanted
+        assert row.passes == all(c.verdict is Verdict.PASS for c in people)
+
+
+@pytest.mark.parametrize(("factor", "wanted"), [(0.75, False), (0.75 / 3**0.5, True)])
+def test_an_unknown_x_over_r_takes_the_largest_offset(factor, wanted):
+    """The decrement factor never exceeds sqrt 3 (IEEE Std 80-2013, decrement factor): 0.9 of the limit is no
+    yes without X/R, 0.9 divided by sqrt 3 is one."""
+    made = weaker(0.9, decrement=True)
+    after = mitigation._compute(run_study(made), made, factor, 1.0)
+    assert after.worst < 1.0
+    assert after.passes is wanted
+
+
+def test_a_limit_outside_its_range_gives_no_yes():
+    """IEEE Std 80-2013, Eq. (8): the current a body bears is stated for 0.03 s to 3 s."""
+    made = weaker(0.9, shock_time_s=4.0)
+    after = mitigation._compute(run_study(made), made, 0.75, 1.0)
+    assert after.worst == pytest.approx(0.9, rel=1e-6)
+    assert not after.passes
 
 
 def test_metal_added_never_raises_the_resistance(study, rows):

@@ -10,6 +10,7 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from evenground import _study_surroundings as around
+from evenground._study_coverage import covered_keys
 from evenground._study_metal import solve_metal
 from evenground.conductor import size_conductor
 from evenground.deliver._report_boundary import _contours
@@ -322,8 +323,9 @@ def test_swing_of_a_gate_is_searched_with_the_reach_added():
         ("uk", 2.1, Verdict.PASS),
         # India and Gulf: 1.8 m (building services specification)
         ("india", 1.9, Verdict.PASS),
-        # USA: NEC 250.194, 5 m (16 ft)
-        ("usa", 2.1, Verdict.FAIL),
+        # USA: NEC 250.194 speaks of live parts, not of metal of the mat; the rule in general use counts
+        ("usa", 1.9, Verdict.FAIL),
+        ("usa", 2.1, Verdict.PASS),
     ],
 )
 def test_a_separate_fence_keeps_its_distance(practice, gap, verdict):
@@ -340,6 +342,15 @@ def test_a_gate_may_not_swing_into_reach_of_the_mat():
     check = check_of(study_of(fences=[fence], gates=[gate]), "distance-apart")
     assert check.value == pytest.approx(1.0, abs=1e-9)
     assert check.verdict is Verdict.FAIL
+
+
+def test_live_parts_are_asked_for_where_a_practice_bonds_the_fence_near_them():
+    """NEC 250.194: a fence within 5 m (16 ft) of exposed live parts is bonded; a mat is no live part."""
+    fence = Fence(((30.0, 0.0), (30.0, 20.0)), "apart", bonding="separate")
+    check = check_of(study_of(fences=[fence], practice="usa"), "live-parts-apart")
+    assert (check.verdict, check.value, check.limit) == (Verdict.NOT_DECIDED, None, 5.0)
+    assert "live parts" in check.reason
+    assert not any(c.identity.startswith("live-parts") for c in study_of(fences=[fence]).checks)
 
 
 def test_a_bonded_and_a_separate_fence_may_not_meet():
@@ -370,6 +381,39 @@ def test_a_canadian_fence_stands_inside_the_electrode():
     inner = Fence(((1, 1), (19, 1), (19, 19), (1, 19)), "in", closed=True, bond_spacing_m=5.0)
     assert check_of(study_of(fences=[inner], practice="canada"), "inside-in").value == pytest.approx(1.0)
     assert not any(c.identity.startswith("inside-") for c in study_of(fences=[ROUND]).checks)
+
+
+ELL = ((0.0, 0.0), (40.0, 0.0), (40.0, 20.0), (20.0, 20.0), (20.0, 40.0), (0.0, 40.0))
+
+
+@pytest.mark.parametrize(
+    ("points", "value"),
+    [
+        # in the notch, 2 m beyond the arm below it all the way, though deep inside the hull
+        (((22.0, 22.0), (26.0, 22.0)), -2.0),
+        # both ends 2 m inside the metal, the way between them through the notch: furthest off halfway, at
+        # (28, 28), 8 m from either arm
+        (((18.0, 38.0), (38.0, 18.0)), -8.0),
+        # along the middle of an arm 20 m wide, 10 m from its rim; the end 5 m from the short side
+        (((10.0, 10.0), (35.0, 10.0)), 5.0),
+    ],
+)
+def test_the_rim_follows_the_metal_into_a_notch(points, value):
+    """Canadian Electrical Code 36-312: inside the perimeter of the electrode; plan geometry by hand."""
+    fence = Fence(points, "way", bond_spacing_m=5.0)
+    mats = (MatLayout("m", ELL, 10.0, 10.0, 0.5),)
+    check = check_of(study_of(fences=[fence], practice="canada", mats=mats), "inside-way")
+    # places half a metre apart: up to 0.25 m along the line, 0.18 m off the arm
+    assert check.value == pytest.approx(value, abs=0.18 if value == -8.0 else 1e-6)
+    assert check.verdict is (Verdict.PASS if value >= 1.0 else Verdict.FAIL)
+
+
+def test_a_ring_outside_the_mat_is_the_rim():
+    """A conductor 1 m outside the fence is the perimeter (Canadian Electrical Code 36-312)."""
+    ring = ((-1.0, -1.0), (21.0, -1.0), (21.0, 21.0), (-1.0, 21.0), (-1.0, -1.0))
+    runs = (ExtraRun(ring, 0.5), ExtraRun(((-1.0, -1.0), (0.0, 0.0)), 0.5))
+    check = check_of(study_of(fences=[ROUND], practice="canada", runs=runs), "inside-round")
+    assert (check.verdict, check.value) == (Verdict.PASS, pytest.approx(1.0))
 
 
 @pytest.mark.parametrize(("length", "verdict"), [(2.0, Verdict.FAIL), (3.0, Verdict.PASS)])
@@ -406,6 +450,28 @@ def test_gates_are_bonded_across(bonded, verdict):
 def test_an_insulating_fence_is_not_touched():
     study = study_of(fences=[Fence(((30.0, 0.0), (30.0, 20.0)), "timber", bonding="insulating")])
     assert not any("timber" in c.identity for c in study.checks)
+
+
+TIMBER = Fence(((22.0, -5.0), (22.0, 25.0)), "timber", bonding="insulating")
+
+
+@pytest.mark.parametrize("named", ["", "timber"])
+def test_a_gate_in_an_insulating_fence_is_not_decided(named):
+    """Common practice: the leaf of a gate is metal, whatever the fence is made of."""
+    gates = [
+        Gate((22.0, 5.0), (22.0, 8.0), "leaf", bonded=True, fence=named),
+        Gate((8.0, 0.0), (12.0, 0.0), "good", bonded=True),
+    ]
+    made = project(fences=[TIMBER, ROUND], gates=gates)
+    study = light(made)
+    check = check_of(study, "touch-leaf-swing")
+    assert (check.verdict, check.value) == (Verdict.NOT_DECIDED, None)
+    assert "gate-unjudged" in {f.code for f in study.findings}
+    status, how = covered_keys(made, study.surroundings.boundary)["gate"]
+    assert status == "partly covered"
+    assert how.endswith("not judged, in no metal fence: leaf")
+    alone = project(fences=[TIMBER], gates=gates[:1])
+    assert covered_keys(alone, light(alone).surroundings.boundary)["gate"][0] == "open"
 
 
 def test_separate_posts_that_touch_the_mat_are_refused():
@@ -640,6 +706,47 @@ def test_the_completeness_page_says_who_declared_what():
     assert rows["Fences"].status == "covered"
     assert rows["Gates over their swing"].status == "open"
     assert rows["Pipes that leave the site"].status == "open"
+
+
+def test_backup_and_reclosing_are_counted_by_fault():
+    """Common practice: each fault needs its own look at back-up clearing and reclosing."""
+    first = FaultScenario("a", 110e3, 0.5, 1.0, current_a=CURRENT, decrement=False)
+    late = [
+        dataclasses.replace(first, name="a, back-up", base="a"),
+        dataclasses.replace(first, name="a, reclosed", base="a", reclosings=1),
+    ]
+    other = dataclasses.replace(first, name="b")
+
+    def row(*faults):
+        return covered_keys(project(faults=faults), Boundary())["backup"]
+
+    status, how = row(*late, other)
+    assert (status, how.endswith("none for b")) == ("partly covered", True)
+    assert row(first, *late)[0] == "covered"
+    assert row(*late, other, dataclasses.replace(other, name="b, back-up", base="b"))[0] == "covered"
+
+
+def test_an_untrusted_field_decides_no_fence_gate_or_service(monkeypatch):
+    """Common practice: a solution that misses its own tolerance carries no conclusion, here a soil kernel
+    fitted to 1 % where 0.1 % is asked for."""
+    from evenground import _study_cases as cases
+
+    def poor(*args, **kwargs):
+        solved = solve_metal(*args, **kwargs)
+        return dataclasses.replace(solved, summary=dataclasses.replace(solved.summary, kernel_error=0.01))
+
+    gate = Gate((8.0, 0.0), (12.0, 0.0), "g", bonded=True)
+    pipe = Service("pipe", "pipe", "isolated", withstand_v=5e5)
+    weak = FaultScenario("bus", 110e3, 0.5, 1.0, current_a=20.0, decrement=False)
+    made = project(fences=[ROUND], gates=[gate], services=[pipe], faults=(weak,))
+    names = ("touch-round-inside", "touch-round-outside", "touch-g-swing", "transfer-pipe")
+    good = run_study(made)
+    assert {check_of(good, n).verdict for n in names} == {Verdict.PASS}
+    monkeypatch.setattr(cases, "solve_metal", poor)
+    study = run_study(made)
+    for check in (check_of(study, name) for name in names):
+        assert check.verdict is Verdict.NOT_DECIDED
+        assert "soil kernel" in check.reason
 
 
 def test_not_checked_leaves_out_what_was_looked_at():

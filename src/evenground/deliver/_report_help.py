@@ -13,7 +13,15 @@ if TYPE_CHECKING:
 
 __all__ = ["HELP_COLUMNS", "help_chapter", "help_rows", "suggestions_of"]
 
-HELP_COLUMNS = ("Change", "Touch", "Step", "Fences", "Resistance", "Worst falls by", "All within")
+HELP_COLUMNS = (
+    "Change",
+    "Touch",
+    "Step",
+    "Fences",
+    "Resistance",
+    "Worst falls by",
+    "Below limits in this soil",
+)
 
 
 def suggestions_of(study: Study) -> tuple[Suggestion, ...]:
@@ -23,6 +31,13 @@ def suggestions_of(study: Study) -> tuple[Suggestion, ...]:
 
 def _share(value: float | None) -> str:
     return "—" if value is None else f"{100 * value:.0f} %"
+
+
+def _held(row: Suggestion) -> str:
+    """Whether touch, step and fences are below their limits, beyond doubt."""
+    if row.passes:
+        return "yes"
+    return "not decided" if max(row.touch, row.step, row.fence or 0.0) <= 1.0 else "no"
 
 
 def help_rows(study: Study) -> list[list[str]]:
@@ -35,7 +50,7 @@ def help_rows(study: Study) -> list[list[str]]:
             _share(row.fence),
             format_quantity(row.resistance_ohm, "ohm", 3),
             format_percent(row.helps),
-            "yes" if row.passes else "no",
+            _held(row),
         ]
         for row in suggestions_of(study)
     ]
@@ -53,6 +68,10 @@ def help_chapter(study: Study) -> Block | None:
                 "Each change was made to the project and computed by the field solution in the governing "
                 "soil; columns say the largest value over its limit after it. “Fences” are fences and "
                 "gates, a neighbour's included. The list ranks by how far the worst of the three falls. "
+                "The last column says whether touch, step and fence are below their limits in this soil: yes "
+                "only with the error of refined segments, the largest offset where X/R is unknown, and every "
+                "limit within its range. It does not ask for other soils, services, arrangement or "
+                "conductors: a changed project is to be studied again. "
                 "Soil treatment is not computed; costs and what can be built are the designer's to judge."
             ),
             table(

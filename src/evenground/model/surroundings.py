@@ -199,7 +199,9 @@ class Suggestion:
     """What one change does, computed on the real model.
 
     ``touch``, ``step`` and ``fence`` are value over limit after the change (fence None: there is none);
-    ``helps`` is how much the largest of them falls, as a fraction of its value before.
+    ``helps`` is how much the largest of them falls, as a fraction of its value before. ``passes``: touch,
+    step and fences pass in the governing soil, with the error of refined segments, the largest offset where
+    X/R is unknown, and limits within their range; other checks and other soils are not asked.
     """
 
     name: str

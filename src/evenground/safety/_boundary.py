@@ -16,7 +16,7 @@ from evenground.model.site import Assessment, Point2, SurfaceZone
 from evenground.model.study import Check, ShockResult, ZoneLimit
 from evenground.model.surroundings import Boundary, FencePiece, FenceProfile, Touched
 from evenground.safety._contours import contours, far_contours
-from evenground.safety._fence_checks import arrangement_checks, touch_check
+from evenground.safety._fence_checks import arrangement_checks, touch_check, unjudged_gates
 from evenground.safety._fences import (
     fence_spots,
     gate_piece,
@@ -131,7 +131,7 @@ def assess_boundary(case: BoundaryCase) -> Boundary:
         transfers=transfers,
         contours=lines,
         checks=tuple(_unique([*checks, *transfer_checks])),
-        findings=(*findings, *far_contours(lines)),
+        findings=(*findings, *far_contours(lines), *unjudged_gates(case)),
     )
 
 
@@ -163,7 +163,7 @@ def _along(
 def _swing(
     case: BoundaryCase, gate: Gate, fences: Mapping[str, Fence], index: ZoneIndex
 ) -> tuple[Polygon, list[ShockResult]] | None:
-    piece = gate_piece(gate, case.pieces)
+    piece = gate_piece(gate, case.pieces, case.installation.fences)
     if piece is None:
         return None
     area = swing_area(gate, fences[piece.fence], case.middle)

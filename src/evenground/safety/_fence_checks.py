@@ -9,6 +9,7 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from evenground.errors import Finding, Severity
 from evenground.model.installation import Fence, Gate
 from evenground.model.study import Check, Place, ShockResult, Verdict
 from evenground.model.surroundings import FencePiece
@@ -20,10 +21,12 @@ if TYPE_CHECKING:
     from evenground.safety._boundary import BoundaryCase
     from evenground.standards.limits import CountryRule
 
-__all__ = ["FLOATING_ERROR", "arrangement_checks", "slug", "touch_check"]
+__all__ = ["FLOATING_ERROR", "arrangement_checks", "slug", "touch_check", "unjudged_gates"]
 
 FLOATING_ERROR = 0.02
 """Relative error of the potential of floating posts, by halving their segments (see the tests)."""
+_STEP_M = 0.5
+"""Distance between the places looked at along a fence outside the rim. [m]"""
 _SIDES = {
     "inside": "from inside",
     "outside": "from outside",
@@ -74,7 +77,7 @@ def arrangement_checks(case: BoundaryCase, swings: Mapping[str, Polygon]) -> lis
     for fence in case.installation.fences:
         own = [p for p in case.pieces if p.fence == fence.name]
         if fence.bonding == "separate":
-            checks.append(_distance(case, fence, own, swings))
+            checks += [_distance(case, fence, own, swings), _live_parts(case, fence)]
             checks.append(_rods(case, fence))
         if fence.bonding == "bonded":
             checks += [_bonds(case, fence), _inside_electrode(case, fence)]
@@ -129,8 +132,32 @@ def _distance(
     )
 
 
+def _live_parts(case: BoundaryCase, fence: Fence) -> Check | None:
+    """A separate fence near exposed live parts, where a practice wants it bonded; no file states them."""
+    found = _number(case, "live_parts_distance")
+    if found is None:
+        return None
+    rule, least = found
+    return Check(
+        identity=f"live-parts-{slug(fence.name)}",
+        title=f"Fence “{fence.name}”, distance from exposed live parts",
+        verdict=Verdict.NOT_DECIDED,
+        value=None,
+        limit=least,
+        unit="m",
+        sense="min",
+        clause=_cited(rule),
+        method="not computed",
+        governing=False,
+        reason=(
+            "exposed live parts, overhead conductors included, are not in the project file; measure from "
+            f"them to the fence, and bond it where one is within {least:g} m"
+        ),
+    )
+
+
 def _in(gate: Gate, own: Sequence[FencePiece], case: BoundaryCase) -> bool:
-    piece = gate_piece(gate, case.pieces)
+    piece = _metal_of(gate, case)
     return piece is not None and any(p.name == piece.name for p in own)
 
 
@@ -193,23 +220,44 @@ def _inside_electrode(case: BoundaryCase, fence: Fence) -> Check | None:
     if found is None:
         return None
     rule, least = found
-    ends = [p for m in case.metal_m for p in m]
-    hull = shapely.MultiPoint(ends).convex_hull
-    points = [Point(p) for p in fence.points_m]
-    inside = [float(hull.boundary.distance(p)) * (1 if hull.contains(p) else -1) for p in points]
-    worst = min(range(len(points)), key=lambda k: inside[k])
+    value, place = _depth_inside(fence, _enclosed(case))
     return Check(
         identity=f"inside-{slug(fence.name)}",
         title=f"Fence “{fence.name}”, how far inside the rim of the electrode",
-        verdict=compared(inside[worst] + 1e-6, least, "min"),
-        value=inside[worst],
+        verdict=Verdict.NOT_DECIDED if value is None else compared(value + 1e-6, least, "min"),
+        value=value,
         limit=least,
         unit="m",
         sense="min",
-        place=Place(points[worst].x, points[worst].y, fence.name),
+        place=place,
         clause=_cited(rule),
         method="plan geometry",
+        reason="the electrode encloses no ground" if value is None else "",
     )
+
+
+def _enclosed(case: BoundaryCase) -> BaseGeometry:
+    """The ground that the electrode encloses: the mats, and what rings of drawn conductors go round."""
+    lines = [LineString(m) for m in case.metal_m if m[0] != m[1]]
+    rings = shapely.polygonize([shapely.node(shapely.MultiLineString(lines))]) if lines else None
+    mats = [Polygon(o) for o in case.outlines_m]
+    return shapely.union_all([*mats, *(rings.geoms if rings is not None else ())])
+
+
+def _depth_inside(fence: Fence, ground: BaseGeometry) -> tuple[float | None, Place | None]:
+    """Least distance of a fence line from the rim, negative outside it, and where."""
+    if ground.is_empty:
+        return None, None
+    line = LineString([*fence.points_m, fence.points_m[0]] if fence.closed else fence.points_m)
+    beyond = line.difference(ground)
+    spots = [Point(xy) for xy in shapely.get_coordinates(beyond.segmentize(_STEP_M))]
+    off = [float(ground.distance(spot)) for spot in spots]
+    if max(off, default=0.0) > 0.0:
+        far = max(range(len(off)), key=lambda k: off[k])
+        return -off[far], Place(spots[far].x, spots[far].y, fence.name)
+    near = shapely.shortest_line(line, ground.boundary)
+    x, y = near.coords[0]
+    return float(near.length), Place(x, y, fence.name)
 
 
 def _sections(case: BoundaryCase, fence: Fence, own: Sequence[FencePiece]) -> Check | None:
@@ -234,10 +282,49 @@ def _sections(case: BoundaryCase, fence: Fence, own: Sequence[FencePiece]) -> Ch
     )
 
 
-def _gate(case: BoundaryCase, gate: Gate) -> Check | None:
+def _metal_of(gate: Gate, case: BoundaryCase) -> FencePiece | None:
+    return gate_piece(gate, case.pieces, case.installation.fences)
+
+
+_NO_METAL = (
+    "it stands in no fence of metal that is stated, so the potential of its leaf and posts is not known"
+)
+
+
+def _unjudged(gate: Gate) -> Check:
+    """A gate between posts that are part of no piece of metal: its leaf may conduct all the same."""
+    return Check(
+        identity=f"touch-{slug(gate.name)}-swing",
+        title=f"Touch voltage, {gate.name}, {_SIDES['swing']}",
+        verdict=Verdict.NOT_DECIDED,
+        value=None,
+        limit=None,
+        unit="V",
+        clause="common practice",
+        method="field solution",
+        reason=_NO_METAL,
+    )
+
+
+def unjudged_gates(case: BoundaryCase) -> tuple[Finding, ...]:
+    """A warning for every gate whose touch voltage could not be judged."""
+    return tuple(
+        Finding(
+            "gate-unjudged",
+            f"gate “{gate.name}”: {_NO_METAL}",
+            "state the leaf and its posts as a short fence of their own, bonded or separate, and name it",
+            Severity.WARNING,
+            gate.path,
+        )
+        for gate in case.installation.gates
+        if _metal_of(gate, case) is None
+    )
+
+
+def _gate(case: BoundaryCase, gate: Gate) -> Check:
     """Leaf to post, and post to post below the opening."""
-    if gate_piece(gate, case.pieces) is None:
-        return None
+    if _metal_of(gate, case) is None:
+        return _unjudged(gate)
     rule = fence_rule(case.installation.practice, "gate_bond")
     verdict = {True: Verdict.PASS, False: Verdict.FAIL, None: Verdict.NOT_DECIDED}[gate.bonded]
     return Check(

@@ -97,13 +97,23 @@ def inside_of(fence: Fence, spots: FloatArray, middle: Point2) -> np.ndarray[tup
     return np.asarray(own < np.hypot(foot[:, 0] - middle[0], foot[:, 1] - middle[1]))
 
 
-def gate_piece(gate: Gate, pieces: Sequence[FencePiece]) -> FencePiece | None:
-    """The piece of fence that a gate stands in; None in an insulating fence."""
+def gate_piece(gate: Gate, pieces: Sequence[FencePiece], fences: Sequence[Fence] = ()) -> FencePiece | None:
+    """The piece of fence that a gate stands in; None in an insulating fence, or without any fence.
+
+    ``fences`` are all of the site: a gate that names none may stand nearest to one that does not conduct.
+    """
     own = [p for p in pieces if not gate.fence or p.fence == gate.fence]
     if not own:
         return None
     centre = LineString([gate.start_m, gate.end_m])
-    return min(own, key=lambda p: float(ring_of(p).distance(centre)))
+
+    def off(line: LineString) -> float:
+        return float(line.distance(centre))
+
+    piece = min(own, key=lambda p: off(ring_of(p)))
+    bare = [f for f in fences if f.bonding == "insulating" and not gate.fence]
+    lines = [LineString([*f.points_m, f.points_m[0]] if f.closed else f.points_m) for f in bare]
+    return None if any(off(line) < off(ring_of(piece)) for line in lines) else piece
 
 
 def swing_area(gate: Gate, fence: Fence, middle: Point2) -> Polygon:
