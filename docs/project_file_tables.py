@@ -8,7 +8,7 @@ from __future__ import annotations
 import json
 import re
 from pathlib import Path
-from typing import Any, get_args, get_origin
+from typing import Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
@@ -63,7 +63,14 @@ def wanted(field: FieldInfo) -> str:
 
 def choices(field: FieldInfo) -> tuple[Any, ...]:
     """The words a field accepts, empty when it is free."""
-    return get_args(field.annotation) if "Literal" in str(field.annotation) else ()
+    return _words(field.annotation)
+
+
+def _words(annotation: Any) -> tuple[Any, ...]:
+    """The words of the first list of words inside a type, however deep it lies."""
+    if get_origin(annotation) is Literal:
+        return get_args(annotation)
+    return next((found for part in get_args(annotation) if (found := _words(part))), ())
 
 
 def tables() -> str:

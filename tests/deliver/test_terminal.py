@@ -61,3 +61,14 @@ def test_soil_summary(study, width):
     assert "two layers" in text
     assert "Ω·m" in text
     assert max(len(line) for line in stream.getvalue().splitlines()) <= width
+
+
+def test_a_broken_count_never_reads_as_kept():
+    """A limit of 0 has no margin; the words go by the verdict."""
+    from evenground.deliver.words import check_sentence
+    from evenground.model.study import Check, Verdict
+
+    broken = Check("c", "Connections, rules not kept", Verdict.FAIL, 5.0, 0.0, "")
+    assert "exceeds its limit" in check_sentence(broken)
+    kept = Check("c", "Connections, rules not kept", Verdict.PASS, 0.0, 0.0, "")
+    assert "is within its limit" in check_sentence(kept)

@@ -25,7 +25,7 @@ from evenground.deliver.words import (
     summary_sentences,
     verdict_word,
 )
-from evenground.model.study import Verdict
+from evenground.model.study import Verdict, urgency
 
 if TYPE_CHECKING:
     from evenground.model.study import Check, Study
@@ -38,7 +38,7 @@ __all__ = [
     "summary",
 ]
 
-MOST_SUMMED = 12
+MOST_SUMMED = 9
 """Most checks on the summary page."""
 
 
@@ -87,7 +87,7 @@ def _worst_pair(study: Study, quantity: str) -> list[tuple[str, str]]:
         f"{format_quantity(worst.limit_v, 'V')}; zone “{touched(worst.zone, worst.metal)}”, "
         f"{format_place(worst.place)}"
     )
-    return [(f"Worst {quantity} voltage", words)]
+    return [(f"Worst {quantity} voltage at the mat and separate electrodes", words)]
 
 
 def _case_name(study: Study) -> str:
@@ -101,7 +101,7 @@ def _first_checks(checks: list[Check]) -> Block | None:
     order = {Verdict.FAIL: 0, Verdict.NOT_DECIDED: 1, Verdict.PASS: 2}
     shown = checks
     if len(checks) > MOST_SUMMED:
-        first = sorted(checks, key=lambda c: (order[c.verdict], c.margin is None, c.margin or 0.0))
+        first = sorted(checks, key=lambda c: (order[c.verdict], urgency(c)))
         shown = first[:MOST_SUMMED]
     more = len(checks) - len(shown)
     left = {c.verdict for c in checks if c not in shown}

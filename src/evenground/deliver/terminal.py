@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 __all__ = ["print_soil", "print_summary"]
 
 SIGNS = {Verdict.PASS: "+", Verdict.FAIL: "!", Verdict.NOT_DECIDED: "?"}
+AT_THE_MAT = "at the mat and separate electrodes (fences, gates, services: see the table)"
 STYLES = {Verdict.PASS: "green", Verdict.FAIL: "bold red", Verdict.NOT_DECIDED: "yellow"}
 
 
@@ -141,7 +142,7 @@ def _worst(study: Study, console: Console) -> None:
         turn = "" if worst.direction_deg is None else f", direction {worst.direction_deg:.0f}°"
         console.print(
             Text(
-                f"Worst {quantity}: {format_quantity(worst.value_v, 'V')} of "
+                f"Worst {quantity} {AT_THE_MAT}: {format_quantity(worst.value_v, 'V')} of "
                 f"{format_quantity(worst.limit_v, 'V')} ({format_percent(worst.value_v / worst.limit_v)}) at "
                 f"{format_place(worst.place)}{turn}; {worst.zone}{at}; {worst.scenario}"
             )

@@ -92,7 +92,7 @@ def check_sentence(check: Check) -> str:
         ("max", True): "exceeds its limit of",
         ("min", False): "is not below the",
         ("min", True): "falls below the",
-    }[check.sense, (check.margin or 0.0) < 0]
+    }[check.sense, check.verdict is Verdict.FAIL]
     text = (
         f"{check.title}: {format_quantity(check.value, check.unit)} {relation} "
         f"{format_quantity(check.limit, check.unit)}{' required' if check.sense == 'min' else ''}"

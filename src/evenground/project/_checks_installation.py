@@ -137,6 +137,8 @@ def _gates(look: Look) -> None:
 
 def _service(look: Look, path: Path, service: Record) -> None:
     disposal, kind = service.get("disposal"), service.get("kind")
+    if disposal is not None and disposal not in ("no_metal", "isolated", "bonded", "open"):
+        return  # the field itself is wrong, and that has been said
     if disposal == "no_metal":
         for key in ("withstand_v", "route_m", "remote_rods_m", "impedance_ohm"):
             if service.get(key):
