@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -36,6 +36,7 @@ from evenground.safety import (
 from evenground.soil import seasonal_soils, with_fill
 
 if TYPE_CHECKING:
+    from evenground._study_field import SolvedMetal
     from evenground.model.conductor import ConductorResult
     from evenground.model.electrode import Electrode
     from evenground.model.fault import FaultResult
@@ -46,7 +47,7 @@ if TYPE_CHECKING:
     from evenground.model.site import Point2
     from evenground.model.soil import LayeredSoil, SoilResult
 
-__all__ = ["CaseResult", "run_cases", "soil_cases", "summaries"]
+__all__ = ["CaseResult", "run_cases", "shocks_everywhere", "soil_cases", "summaries"]
 
 Progress = Callable[[str, float], None]
 NO_BOUNDARY = Boundary()
@@ -159,27 +160,7 @@ def _one_case(
     closed_form = parts.closed_form(layout, soil, layers, faults)
     tell("worst touch and step voltage", 0.55)
     native = parts.native_resistivity(project, name, layers)
-    safety = assess_shocks(
-        solved.surface,
-        layout.outlines_m,
-        project.surface,
-        faults,
-        gpr_v,
-        project.assessment,
-        native,
-        plan_of(layout.electrode + layout.separate),
-    )
-    separate, near = assess_separate(
-        solved.surface.potential,
-        solved.touchable(project, layout),
-        plan_of(layout.electrode),
-        project.surface,
-        safety.limits,
-        faults,
-        gpr_v,
-        project.assessment,
-    )
-    safety = replace(safety, shocks=(*safety.shocks, *separate), findings=(*safety.findings, *near))
+    safety = shocks_everywhere(project, layout, solved, faults, gpr_v, native)
     tell("refinement of the segments", 0.9)
     errors = parts.refinement_errors(project, layout, layers, conductors, solved, safety.shocks)
     if solved.drop is not None:  # the field's own estimate knows nothing of the currents along the metal
@@ -231,6 +212,38 @@ def _one_case(
         boundary=boundary,
         risks=risks,
     )
+
+
+def shocks_everywhere(
+    project: Project,
+    layout: ElectrodeLayout,
+    solved: SolvedMetal,
+    faults: Sequence[FaultResult],
+    gpr_v: Mapping[str, float],
+    native_resistivity_ohm_m: float,
+) -> SafetyResult:
+    """Touch and step around the bonded metal, and touch at each separate electrode. [V, ohm m]"""
+    safety = assess_shocks(
+        solved.surface,
+        layout.outlines_m,
+        project.surface,
+        faults,
+        gpr_v,
+        project.assessment,
+        native_resistivity_ohm_m,
+        plan_of(layout.electrode + layout.separate),
+    )
+    separate, near = assess_separate(
+        solved.surface.potential,
+        solved.touchable(project, layout),
+        plan_of(layout.electrode),
+        project.surface,
+        safety.limits,
+        faults,
+        gpr_v,
+        project.assessment,
+    )
+    return replace(safety, shocks=(*safety.shocks, *separate), findings=(*safety.findings, *near))
 
 
 def plan_of(electrode: Electrode) -> list[tuple[Point2, Point2]]:

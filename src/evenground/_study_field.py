@@ -32,6 +32,8 @@ __all__ = [
     "UnitDrop",
     "depth_sections",
     "field_summary",
+    "links_of",
+    "main_group",
     "shortest_segment_m",
     "solve_bonded",
     "surface_leak",
@@ -156,6 +158,16 @@ def solve_bonded(
     return SolvedMetal(summary, _at_surface(unit_v), unit_v, {}, {}, {}, {}, leak=leak)
 
 
+def main_group(electrode: Electrode) -> Electrode:
+    """The bonded metal as the group that the separate electrodes stand beside."""
+    return Electrode(replace(c, group=MAIN) for c in electrode)
+
+
+def links_of(project: Project) -> list[Link]:
+    """The connections above ground of the separate electrodes."""
+    return [Link(i.name, to.to, complex(to.resistance_ohm)) for i in project.separate for to in i.links]
+
+
 def with_backfill(electrode: Electrode) -> tuple[Electrode, dict[str, Backfill]]:
     """The electrode with one kind per embedding, and what the field solution shall put around each kind."""
     kinds: dict[Embedding, str] = {}
@@ -172,16 +184,10 @@ def with_backfill(electrode: Electrode) -> tuple[Electrode, dict[str, Backfill]]
 def _with_separate(
     project: Project, layout: ElectrodeLayout, layers: LayeredSoil, segment_m: float | None, tell: Tell | None
 ) -> SolvedMetal:
-    main = Electrode(replace(c, group=MAIN) for c in layout.electrode)
-    electrode, backfill = with_backfill(main + layout.separate)
+    electrode, backfill = with_backfill(main_group(layout.electrode) + layout.separate)
     _refuse_contact(project, layout)
     solution = solve_groups(electrode, layers, segment_m=segment_m, backfill=backfill, progress=tell)
-    links = [
-        Link(item.name, link.to, complex(link.resistance_ohm))
-        for item in project.separate
-        for link in item.links
-    ]
-    state = solution.energise(potential_v={MAIN: 1.0}, links=links)
+    state = solution.energise(potential_v={MAIN: 1.0}, links=links_of(project))
     total = sum(current.real for current in state.current_a.values())
     resistance = 1.0 / total
 
@@ -220,10 +226,9 @@ def _refuse_contact(project: Project, layout: ElectrodeLayout) -> None:
     """Separate metal that touches other metal is not separate."""
     from evenground.field import touching_groups
 
-    main = Electrode(replace(c, group=MAIN) for c in layout.electrode)
     paths = {item.name: item.path for item in project.separate}
     rows = []
-    for one, other, place in touching_groups(main + layout.separate):
+    for one, other, place in touching_groups(main_group(layout.electrode) + layout.separate):
         name, with_what = (one, other) if one != MAIN else (other, one)
         what = "the main electrode" if with_what == MAIN else f"'{with_what}'"
         text = f"'{name}' touches {what} near ({place[0]:g}, {place[1]:g}) m at a depth of {place[2]:g} m"

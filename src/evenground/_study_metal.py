@@ -15,6 +15,7 @@ from evenground._study_field import (
     SolvedMetal,
     UnitDrop,
     field_summary,
+    main_group,
     solve_bonded,
     surface_leak,
 )
@@ -66,7 +67,7 @@ def solve_metal(
         return solve_bonded(project, layout, layers, segment_m=segment_m, tell=tell)
     bonded = solve_bonded(project, layout, layers, segment_m=segment_m)
     main, places = _with_entries(layout.electrode, entries)
-    every = Electrode(replace(c, group=MAIN) for c in main) + layout.separate
+    every = main_group(main) + layout.separate
     electrode, backfill, metals = _with_metals(every, conductors)
     injections = [Injection(place, complex(e.share)) for place, e in zip(places, entries, strict=True)]
     solution = solve_network(

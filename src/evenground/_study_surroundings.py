@@ -3,20 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from evenground import _study_coverage as cover
-from evenground._study_field import MAIN, with_backfill
+from evenground._study_field import MAIN, links_of, main_group, with_backfill
 from evenground.bonding import check_connections, duty_of, judge_connections, riser_groups
 from evenground.conductor import size_conductor
 from evenground.electrode import OwnMetal, boundary_metal, fence_pieces, with_potentials
 from evenground.errors import Finding, InputError
 from evenground.field import Link, solve_groups
-from evenground.model.electrode import Electrode
 from evenground.model.study import Check
 from evenground.model.surroundings import Boundary, Connection, RiserDuty, Surroundings
 from evenground.provenance import labelled
@@ -126,15 +125,14 @@ def _together(
     if clash:
         text = f"“{min(clash)}” is the name of other metal in the ground; give each its own"
         raise InputError([Finding("name-twice", text, path=("fences",))])
-    main = Electrode(replace(c, group=MAIN) for c in layout.electrode)
-    electrode, backfill = with_backfill(main + layout.separate + own.electrode)
+    electrode, backfill = with_backfill(main_group(layout.electrode) + layout.separate + own.electrode)
     try:
         groups = solve_groups(electrode, layers, segment_m=project.assessment.segment_m, backfill=backfill)
     except InputError as error:
         text = f"a separate fence or a service touches other metal: {error}"
         advice = "move it, or write bonding: bonded, disposal: bonded"
         raise InputError([Finding("metal-touches", text, advice, path=("fences",))]) from error
-    links = [Link(i.name, to.to, complex(to.resistance_ohm)) for i in project.separate for to in i.links]
+    links = links_of(project)
     links += [Link(MAIN, name, impedance) for name, impedance in own.links]
     state = groups.energise(potential_v=dict.fromkeys((MAIN, *own.held), 1.0 + 0j), links=links)
     index = {name: k for k, name in enumerate(groups.groups)}

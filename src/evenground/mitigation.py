@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from evenground import _study_parts as parts
 from evenground import _study_surroundings as around
 from evenground._mitigation_changes import CHANGES, Change
-from evenground._study_cases import plan_of
+from evenground._study_cases import shocks_everywhere
 from evenground._study_metal import solve_metal
 from evenground._study_split import share_currents
 from evenground.conductor import size_conductor
@@ -22,7 +22,7 @@ from evenground.errors import EvengroundError
 from evenground.fault import fault_currents
 from evenground.model.study import Verdict
 from evenground.model.surroundings import Suggestion, Surroundings
-from evenground.safety import assess_separate, assess_shocks, field_doubt, judge
+from evenground.safety import field_doubt, judge
 
 if TYPE_CHECKING:
     from evenground.model.project import Project
@@ -129,27 +129,9 @@ def _compute(study: Study, project: Project, current: float, time: float) -> _Ou
     solved = solve_metal(project, layout, layers, conductors, segment_m=project.assessment.segment_m)
     faults, _ = share_currents(project, faults, study.soil.soil, solved.resistance_ohm)
     gpr_v = {f.scenario.name: current * f.grid_current_a * solved.resistance_ohm for f in faults}
-    safety = assess_shocks(
-        solved.surface,
-        layout.outlines_m,
-        project.surface,
-        faults,
-        gpr_v,
-        project.assessment,
-        parts.native_resistivity(project, case, layers),
-        plan_of(layout.electrode + layout.separate),
-    )
-    separate, _ = assess_separate(
-        solved.surface.potential,
-        solved.touchable(project, layout),
-        plan_of(layout.electrode),
-        project.surface,
-        safety.limits,
-        faults,
-        gpr_v,
-        project.assessment,
-    )
-    shocks = (*safety.shocks, *separate)
+    native = parts.native_resistivity(project, case, layers)
+    safety = shocks_everywhere(project, layout, solved, faults, gpr_v, native)
+    shocks = safety.shocks
     doubt = field_doubt(solved.summary) or parts.soil_doubt(study.soil)
 
     def boundary_with(error: float) -> Boundary:

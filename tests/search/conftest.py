@@ -1,5 +1,6 @@
 """A small site, and its study, for the searches."""
 
+import dataclasses
 from dataclasses import replace
 from pathlib import Path
 
@@ -99,3 +100,27 @@ def pad_file(tmp_path_factory):
     file = tmp_path_factory.mktemp("pad") / "pad.yaml"
     file.write_text(yaml.safe_dump(SMALL, sort_keys=False))
     return file
+
+
+def _agree(a, b):
+    """Equal but for rounding: linear algebra in a worker process may use another number of threads."""
+    assert type(a) is type(b)
+    if dataclasses.is_dataclass(a):
+        a, b = ([getattr(v, f.name) for f in dataclasses.fields(v)] for v in (a, b))
+    if isinstance(a, dict):
+        assert a.keys() == b.keys()
+        a, b = list(a.values()), list(b.values())
+    if isinstance(a, list | tuple):
+        assert len(a) == len(b)
+        for one, other in zip(a, b, strict=True):
+            _agree(one, other)
+    elif isinstance(a, float):
+        assert a == pytest.approx(b, rel=1e-6, abs=1e-9, nan_ok=True)
+    else:
+        assert a == b
+
+
+@pytest.fixture
+def agree():
+    """Compare results from different numbers of workers."""
+    return _agree

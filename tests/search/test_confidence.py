@@ -1,6 +1,5 @@
 """Sampling: closed forms, a standard test function, full studies at drawn inputs."""
 
-import dataclasses
 from dataclasses import replace
 
 import numpy as np
@@ -139,25 +138,7 @@ def _project(project, soil, v):
 
 
 @pytest.mark.slow
-def agree(a, b):
-    """Equal but for rounding: linear algebra in a worker process may use another number of threads."""
-    assert type(a) is type(b)
-    if dataclasses.is_dataclass(a):
-        a, b = ([getattr(v, f.name) for f in dataclasses.fields(v)] for v in (a, b))
-    if isinstance(a, dict):
-        assert a.keys() == b.keys()
-        a, b = list(a.values()), list(b.values())
-    if isinstance(a, list | tuple):
-        assert len(a) == len(b)
-        for one, other in zip(a, b, strict=True):
-            agree(one, other)
-    elif isinstance(a, float):
-        assert a == pytest.approx(b, rel=1e-6, abs=1e-9, nan_ok=True)
-    else:
-        assert a == b
-
-
-def test_seed_and_workers(small_study):
+def test_seed_and_workers(small_study, agree):
     doubts = Doubts(current=Range(0.9, 1.1), broken=0.3)
     one = sample_doubts(small_study, doubts, samples=50, seed=4)
     agree(sample_doubts(small_study, doubts, samples=50, seed=4, workers=2), one)

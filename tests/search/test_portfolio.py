@@ -2,7 +2,6 @@
 
 import copy
 import csv
-import dataclasses
 import json
 import sqlite3
 
@@ -107,25 +106,7 @@ def test_a_run_that_ends_early_continues_where_it_was(folder):
 
 
 @pytest.mark.slow
-def agree(a, b):
-    """Equal but for rounding: linear algebra in a worker process may use another number of threads."""
-    assert type(a) is type(b)
-    if dataclasses.is_dataclass(a):
-        a, b = ([getattr(v, f.name) for f in dataclasses.fields(v)] for v in (a, b))
-    if isinstance(a, dict):
-        assert a.keys() == b.keys()
-        a, b = list(a.values()), list(b.values())
-    if isinstance(a, list | tuple):
-        assert len(a) == len(b)
-        for one, other in zip(a, b, strict=True):
-            agree(one, other)
-    elif isinstance(a, float):
-        assert a == pytest.approx(b, rel=1e-6, abs=1e-9, nan_ok=True)
-    else:
-        assert a == b
-
-
-def test_results_do_not_depend_on_the_number_of_workers(folder):
+def test_results_do_not_depend_on_the_number_of_workers(folder, agree):
     with Store(":memory:") as one, Store(":memory:") as two:
         alone = assess(folder, one, SiteChange(current=1.1))
         agree(assess(folder, two, SiteChange(current=1.1), workers=2), alone)
