@@ -221,3 +221,32 @@ def test_a_newer_job_stops_the_one_before_and_a_refusal_comes_in_words():
     assert number == second
     assert failure == ""
     assert any("soil" in f.message or "soil" in f.field for f in findings)
+
+
+def test_a_study_in_the_page_finds_the_files_that_the_project_names(tmp_path):
+    """A readings file lies beside the project file, as for the command line."""
+    text = starter_text("plant")
+    given = text[text.index("soil:") : text.index("faults:")]
+    table = (
+        "soil:\n  traverses:\n    - name: T1\n      array: wenner\n      readings_file:\n        file: t1.csv\n"
+        "        columns: {spacing: {column: a, unit: m}, resistance: {column: R, unit: ohm}}\n\n"
+    )
+    rows = "\n".join(f"{a},{100 / (2 * np.pi * a):.5f}" for a in (1, 2, 3, 4, 6, 8))
+    (tmp_path / "t1.csv").write_text(f"a,R\n{rows}\n")
+    told, done = [], threading.Event()
+
+    def report(number, word, payload):
+        told.append((word, payload))
+        if word in ("done", "refused"):
+            done.set()
+
+    worker = Worker(report)
+    try:
+        worker.submit("study", text.replace(given, table), str(tmp_path / "site.yaml"), False)
+        assert done.wait(60)
+    finally:
+        worker.close()
+    word, payload = told[-1]
+    assert word == "done"
+    # equal readings: a uniform soil of 100 ohm m by the definition of the apparent resistivity
+    assert payload[0].soil.soil.resistivities_ohm_m[0] == pytest.approx(100, rel=1e-3)

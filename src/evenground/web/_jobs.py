@@ -29,6 +29,12 @@ WORTH = 0.5
 _seconds: dict[str, float] = {"exact": 0.0, "coarse": 0.0}
 
 
+def _project(text: str, name: str) -> Project:
+    """The project of a text; the files it names are sought beside the file of that (full) name."""
+    path = Path(name)
+    return parse_project(text, path.name, path.parent if path.is_absolute() else None)
+
+
 def coarser(project: Project) -> Project:
     """The same project with a wide raster, for a first look."""
     from evenground._study_parts import extent_m
@@ -44,7 +50,7 @@ def study(line: _Line, text: str, name: str, coarse: bool = True) -> None:
     def run() -> None:
         from evenground.study import run_study
 
-        project = parse_project(text, name)
+        project = _project(text, name)
         if coarse and _seconds["exact"] > SLOW_S and _seconds["coarse"] < WORTH * _seconds["exact"]:
             start = time.perf_counter()
             result = run_study(coarser(project), line.progress)
@@ -65,14 +71,14 @@ def files(line: _Line, text: str, name: str, made_on: str) -> None:
         from evenground.deliver.results import write_results
         from evenground.study import run_study
 
-        result = run_study(parse_project(text, name), line.progress)
+        result = run_study(_project(text, name), line.progress)
         stem = Path(name).stem
         with tempfile.TemporaryDirectory(prefix="evenground-") as folder:
             target = Path(folder) / f"{stem}-results"
             write_results(result, target, made_on=made_on)
             data = io.BytesIO()
             with zipfile.ZipFile(data, "w", zipfile.ZIP_DEFLATED) as archive:
-                archive.writestr(f"{stem}-results/{name}", text)
+                archive.writestr(f"{stem}-results/{Path(name).name}", text)
                 for file in sorted(p for p in target.rglob("*") if p.is_file()):
                     archive.write(file, file.relative_to(folder))
         line.say("files", data.getvalue())

@@ -59,7 +59,7 @@ class Studio:
         self._waiting = None
         if self.worker is None:
             return
-        number = self.worker.submit("study", self.desk.text, self.desk.path.name)
+        number = self.worker.submit("study", self.desk.text, str(self.desk.path))
         self.revisions = {number: self.desk.revision}
         self.desk.progress = ("starting", 0.0)
         self.desk.tell("progress")
@@ -138,12 +138,12 @@ class Studio:
     async def result_files(self) -> bytes:
         """All result files as a zip archive."""
         today = datetime.date.today().isoformat()
-        data: bytes = await self.aside("files", self.desk.text, self.desk.path.name, today)
+        data: bytes = await self.aside("files", self.desk.text, str(self.desk.path), today)
         return data
 
     async def study_of(self, text: str, name: str) -> Any:
         """The study of another text."""
-        study, _, _ = await self.aside("study", text, name, False)
+        study, _, _ = await self.aside("study", text, str(self.desk.path.with_name(name)), False)
         return study
 
     # file
