@@ -3,12 +3,16 @@
 import dataclasses
 import io
 import math
+import os
 import re
+import subprocess
+import sys
 import xml.etree.ElementTree as ET
 
 import ezdxf
 import pypdf
 import pytest
+from ezdxf.lldxf.tagwriter import TagWriter
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -23,6 +27,7 @@ from evenground.drawing import (
     write_dxf,
     write_svg,
 )
+from evenground.drawing._line import MarkedLine
 from evenground.model.electrode import Conductor, Electrode
 from evenground.model.project import Identity
 from evenground.schedules import design_of_electrode
@@ -180,6 +185,44 @@ def test_wrong_options(values, message):
 def test_the_same_design_gives_the_same_bytes(designs):
     first, second = (dxf_bytes(build_drawing(d), d) for d in (designs.small(), designs.small()))
     assert first == second
+
+
+SMALL_DRAWING = """
+import hashlib
+from evenground.drawing import build_drawing, dxf_bytes
+from evenground.electrode import rectangular_mat
+from evenground.model.project import Identity
+from evenground.schedules import design_of_electrode
+mat = rectangular_mat(length_x_m=10, length_y_m=10, meshes_x=1, meshes_y=1, depth_m=0.6, radius_m=0.006)
+design = design_of_electrode(mat, Identity("bytes"))
+print(hashlib.sha256(dxf_bytes(build_drawing(design), design)).hexdigest())
+"""
+
+
+def test_the_order_of_sets_does_not_show_in_the_file():
+    hashes = {
+        subprocess.run(
+            [sys.executable, "-c", SMALL_DRAWING],
+            env=os.environ | {"PYTHONHASHSEED": seed},
+            capture_output=True,
+            check=True,
+            text=True,
+        ).stdout
+        for seed in ("1", "2")
+    }
+    assert len(hashes) == 1
+
+
+def test_a_marked_line_writes_what_the_library_writes(small):
+    """The library's own line, with the same ends, layer and mark, gives the same bytes (ezdxf)."""
+    document = build_drawing(small)
+    lines = [e for e in document.modelspace() if isinstance(e, MarkedLine)]
+    assert len(lines) > 5
+    short, long = io.StringIO(), io.StringIO()
+    for line in lines:
+        line.export_dxf(TagWriter(short))
+        super(MarkedLine, line).export_dxf(TagWriter(long))
+    assert short.getvalue() == long.getvalue()
 
 
 EVIL = "a\n0\nEOF\n{\\H9;b}\\P %%c %%%\x07 \x00 Ω ⌀ é"

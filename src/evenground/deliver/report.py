@@ -21,8 +21,9 @@ from evenground.deliver._report_lightning import lightning
 from evenground.deliver._report_network import network
 from evenground.deliver._report_sensitivity import sensitivity_chapter
 from evenground.deliver._report_steps import calculation_blocks
+from evenground.deliver._speak import study_language
 from evenground.deliver._typeset import compile_pdf
-from evenground.language import ENGLISH, language
+from evenground.language import ENGLISH
 from evenground.model._serial import CAUTION
 
 if TYPE_CHECKING:
@@ -99,7 +100,7 @@ def report_data(
         "chapters": [_with_plots(c, plots) for c in chapters if c is not None],
         "appendices": [formula_appendix(study), end.conductor_listing(study)],
     }
-    words = language(study.project.identity.language)
+    words = study_language(study)
     if words is not ENGLISH:
         data["trace"].append(["", LANGUAGE_NOTE])
     bound: dict[str, Any] = _bound(words.whole(data) | {"kind": words.term(data["kind"])})
@@ -107,8 +108,8 @@ def report_data(
 
 
 LANGUAGE_NOTE = (
-    "This report is in German. Findings, names of formulas, words in plots and whatever the designer wrote "
-    "stay as they are."
+    "This report is in German. What the designer wrote, keys and values of the project file, and numbers "
+    "with their decimal points stay as they are."
 )
 """Said where the report is not in English; a language file replaces it by words of its own."""
 UNITS = re.compile(r"(?<=[\d.)]) (?=(?:kV|V|kA|A|kΩ|Ω|mm|m|s|%|°C|kg|Hz)(?![A-Za-z]))")

@@ -131,17 +131,19 @@ class _Plan:
 
     def conductors(self) -> None:
         """Every conductor but the upright rods as a line in 3-D with its mark."""
-        looks: dict[tuple[str, str], dict[str, str]] = {}
-        add = self.space.add_line
+        from evenground.drawing._line import MarkedLine
+
+        layers: dict[tuple[str, str], str] = {}
         for c, key in zip(self.design.electrode, self.design.keys, strict=True):
             if is_upright_rod(c):
                 continue
-            look = looks.get((c.kind, key))
-            if look is None:
-                look = looks[c.kind, key] = {"layer": self._layer(c.kind, key)}
+            if (c.kind, key) not in layers:
+                layers[c.kind, key] = self._layer(c.kind, key)
             (ax, ay, az), (bx, by, bz) = c.start_m, c.end_m
-            line = add((ax, ay, -az), (bx, by, -bz), look)
+            ends = {"start": (ax, ay, -az), "end": (bx, by, -bz), "layer": layers[c.kind, key]}
+            line = MarkedLine.new(dxfattribs=ends)
             line.set_xdata(APPLICATION, mark_tags(c, key))
+            self.space.add_entity(line)
             if c.kind == "riser":
                 self.symbol("EG-RISER", (ax, ay), "EG-RISER")
 

@@ -172,6 +172,9 @@ def _used(document: Drawing) -> list[str]:
 def dxf_bytes(document: Drawing, design: Design) -> bytes:
     """The document as the bytes of a DXF file, the same for the same design."""
     document.header["$PROJECTNAME"] = clean(design.identity.document_number)
+    classes: Any = document.classes
+    classes.add_required_classes(document.dxfversion)  # from a set, whose order changes from run to run
+    classes.classes = dict(sorted(classes.classes.items()))
     out = io.StringIO()
     with no_clock():
         document.write(out)
