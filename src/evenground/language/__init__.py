@@ -29,14 +29,13 @@ _TYPESET = frozenset(
 _TOKEN = re.compile(
     r"[\w-]+\.(?:yaml|yml|json|csv|xlsx|dxf|pdf)\b|\w+\[[^]]*\][.\w]*|[a-z_]+(?:\.[a-z_]+)+|\w+"
 )
-"""Names of files, fields of the project file and words; a field or a word with digits is the same everywhere."""
+"""Names of files, fields of the project file, words; fields and words with digits are never translated."""
 _SHORT = frozenset(("of", "is", "to", "at", "on", "by", "or", "no", "in", "as", "be", "it", "if", "an"))
 _OWN_LETTERS = 8
 """A pattern with fewer letters of its own, such as "{} of {}", only fits when all its parts are known."""
 _STANDARD = re.compile(r"\b(?:IEEE|IEC|EN|IS|BS|GB/T|ITU|HD|NEC|RD|ITC|CIGRE|Eq\.|arrêté)(?!\w)|\bclause ")
 _SENTENCE = re.compile(r"(?<=[.!?]) (?=[^\W\d_a-z]|“|\d)")
 _BRACKETS = (re.compile(r"(.+?) \((.+)\)", re.S), re.compile(r"(.+) \(([^()]*)\)", re.S))
-_HOLE = re.compile(r"\{(\d*)\}")
 
 
 @dataclass(frozen=True)
