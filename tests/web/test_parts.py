@@ -228,7 +228,8 @@ def test_a_study_in_the_page_finds_the_files_that_the_project_names(tmp_path):
     text = starter_text("plant")
     given = text[text.index("soil:") : text.index("faults:")]
     table = (
-        "soil:\n  traverses:\n    - name: T1\n      array: wenner\n      readings_file:\n        file: t1.csv\n"
+        "soil:\n  traverses:\n    - name: T1\n      array: wenner\n"
+        "      readings_file:\n        file: t1.csv\n"
         "        columns: {spacing: {column: a, unit: m}, resistance: {column: R, unit: ohm}}\n\n"
     )
     rows = "\n".join(f"{a},{100 / (2 * np.pi * a):.5f}" for a in (1, 2, 3, 4, 6, 8))

@@ -53,8 +53,8 @@ def read_site_drawing(file: ProjectFile, folder: FilePath | None) -> Drawn | Non
         With the place in the project file: rows that lack something, or a drawing that can not be read.
     """
     section = file.site_drawing
-    if section is None:
-        return None
+    if section is None or all(row.take_as == "ignore" for row in section.layers):
+        return None  # a drawing that nothing is taken from is a background to look at
     place: Path = (SECTION, "file")
     slips = [*_slips(section, set(file.conductors))]
     if folder is None:

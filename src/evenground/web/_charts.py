@@ -7,10 +7,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 if TYPE_CHECKING:
+    from evenground.model.network import ScenarioSplit
     from evenground.model.soil import SoilResult
-    from evenground.model.study import Profile, Study
+    from evenground.model.study import DepthSection, Profile, Study
 
-__all__ = ["profile_chart", "sounding_chart", "surface_chart"]
+__all__ = ["depth_chart", "profile_chart", "rise_chart", "sounding_chart", "surface_chart"]
 
 INK = {False: ("#1d2a2c", "#d5dbd8", "#ffffff"), True: ("#e4e9e6", "#3b4646", "#1b2323")}
 """Dark? -> text, grid, paper."""
@@ -127,6 +128,13 @@ def sounding_chart(soil: SoilResult | None, dark: bool) -> dict[str, Any]:
     return {"data": data, "layout": _layout(dark, **axes), "config": _config()}
 
 
+def _proportions(x_m: Any, y_m: Any) -> dict[str, float]:
+    """Sides of the 3-D box: the plan to scale, its longer side 1.5."""
+    wide, deep = float(x_m[-1] - x_m[0]), float(y_m[-1] - y_m[0])
+    longer = max(wide, deep)
+    return {"x": max(1.5 * wide / longer, 0.4), "y": max(1.5 * deep / longer, 0.4), "z": 0.55}
+
+
 def surface_chart(study: Study, dark: bool) -> dict[str, Any]:
     """Potential of the surface of the ground for the governing fault. [m, V]"""
     surface = study.map
@@ -142,7 +150,15 @@ def surface_chart(study: Study, dark: bool) -> dict[str, Any]:
             "y": _numbers(surface.y_m[::every], 2),
             "z": [_numbers(row, 1) for row in volts],
             "colorscale": "Cividis",
-            "colorbar": {"title": {"text": "V"}, "thickness": 14, "len": 0.8},
+            "colorbar": {
+                "title": {"text": "V", "side": "right"},
+                "orientation": "h",
+                "thickness": 12,
+                "len": 0.9,
+                "y": -0.02,
+                "yanchor": "bottom",
+                "tickfont": {"color": ink},
+            },
             "hovertemplate": "x %{x} m, y %{y} m<br>%{z} V<extra></extra>",
         }
     ]
@@ -150,9 +166,67 @@ def surface_chart(study: Study, dark: bool) -> dict[str, Any]:
         "xaxis": {**axis, "title": {"text": "x, m"}},
         "yaxis": {**axis, "title": {"text": "y, m"}},
         "zaxis": {**axis, "title": {"text": "V"}},
-        "camera": {"eye": {"x": 1.5, "y": -2.1, "z": 1.4}},
+        "camera": {"eye": {"x": 1.5, "y": -2.3, "z": 1.5}, "center": {"x": 0, "y": 0, "z": -0.15}},
         "aspectmode": "manual",
-        "aspectratio": {"x": 1.4, "y": 1.4 * volts.shape[0] / volts.shape[1], "z": 0.6},
+        "aspectratio": _proportions(surface.x_m, surface.y_m),
     }
     layout = _layout(dark, scene=scene, margin={"l": 0, "r": 0, "t": 0, "b": 0})
     return {"data": data, "layout": layout, "config": _config()}
+
+
+def depth_chart(study: Study, section: DepthSection, dark: bool) -> dict[str, Any]:
+    """Potential in depth below a line, with the boundaries of the soil layers. [m, V]"""
+    every = max(1, int(np.ceil(max(section.potential.shape) / 160)))
+    rise = study.gpr_v[study.map.scenario]
+    ink, _, _ = INK[dark]
+    along, depth = section.along_m[::every], section.depth_m[::every]
+    data = [
+        {
+            "type": "contour",
+            "x": _numbers(along, 2),
+            "y": _numbers(depth, 3),
+            "z": [_numbers(row * rise, 1) for row in section.potential[::every, ::every]],
+            "colorscale": "Cividis",
+            "ncontours": 16,
+            "contours": {"showlabels": True, "labelfont": {"size": 11, "color": "#ffffff"}},
+            "line": {"width": 0.7, "color": "#ffffff"},
+            "colorbar": {"title": {"text": "V"}, "thickness": 12, "tickfont": {"color": ink}},
+            "hovertemplate": "%{x} m along, %{y} m deep<br>%{z} V<extra></extra>",
+        }
+    ]
+    soil = study.soil_used or study.soil.soil
+    line = {"color": LINES[dark][1], "dash": "dash", "width": 2}
+    shapes = [
+        {"type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": d, "y1": d, "line": line}
+        for d in soil.interface_depths_m
+        if d < float(depth[-1])
+    ]
+    axes = {
+        "xaxis": {"title": _title("along the section, m")},
+        "yaxis": {"title": _title("depth, m"), "autorange": "reversed"},
+        "hovermode": "closest",
+        "shapes": shapes,
+    }
+    return {"data": data, "layout": _layout(dark, **axes), "config": _config()}
+
+
+def rise_chart(split: ScenarioSplit, dark: bool) -> dict[str, Any]:
+    """Potential rise of the station against the distance of the fault, route by route. [km, V]"""
+    home, data = split.places[0], []
+    for n, route in enumerate(dict.fromkeys(p.route for p in split.places if p.route)):
+        rows = [p for p in split.places if p.route == route]
+        line = {"color": LINES[dark][n % 4], "dash": DASHES[n % 5], "width": 2}
+        data.append(
+            {
+                "x": [0.0, *(round(p.distance_m / 1000, 4) for p in rows)],
+                "y": _numbers([home.gpr_v, *(p.gpr_v for p in rows)]),
+                "name": route,
+                "mode": "lines",
+                "line": line,
+            }
+        )
+    axes = {
+        "xaxis": {"title": _title("distance of the fault, km"), "rangemode": "tozero"},
+        "yaxis": {"title": _title("potential rise of the station, V"), "rangemode": "tozero"},
+    }
+    return {"data": data, "layout": _layout(dark, **axes), "config": _config()}

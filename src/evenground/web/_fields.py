@@ -12,9 +12,27 @@ from pydantic import BaseModel
 from evenground.errors import InputError
 from evenground.project._schema import ConductorFile, FaultFile, ProjectFile, SoilModelFile
 from evenground.project._schema_identity import IdentityFile
-from evenground.project._schema_site import AssessmentFile, MatFile, RodListFile, RunFile, ZoneFile
+from evenground.project._schema_site import (
+    AssessmentFile,
+    MatFile,
+    ProfileFile,
+    RodListFile,
+    RodRuleFile,
+    RunFile,
+    ZoneFile,
+)
+from evenground.web._units import Typed, parse_quantity
 
-__all__ = ["MODELS", "FieldRow", "field_rows", "parse_field", "shown"]
+__all__ = [
+    "MODELS",
+    "FieldRow",
+    "NestedRow",
+    "field_rows",
+    "nested_rows",
+    "parse_field",
+    "parse_typed",
+    "shown",
+]
 
 MODELS: dict[str, type[BaseModel]] = {
     "project": IdentityFile,
@@ -26,6 +44,8 @@ MODELS: dict[str, type[BaseModel]] = {
     "rods": RodListFile,
     "runs": RunFile,
     "surface": ZoneFile,
+    "lines": ProfileFile,
+    "rod_rule": RodRuleFile,
     "file": ProjectFile,
 }
 _UNIT = re.compile(r"\s*\[([^\]]+)\]$")
@@ -38,8 +58,8 @@ _NUMBER = re.compile(r"[-+]?(\d+\.?\d*|\.\d+)([eE][-+]?\d+)?")
 class FieldRow:
     """One value of the project file as a form shows it.
 
-    ``kind`` is ``"number"``, ``"whole"``, ``"text"``, ``"choice"``, ``"yes"``, ``"numbers"`` (a list)
-    or ``"points"``.
+    ``kind`` is ``"number"``, ``"whole"``, ``"text"``, ``"choice"``, ``"yes"``, ``"maybe"`` (yes, no or not
+    stated), ``"numbers"`` (a list), ``"points"``, ``"texts"`` or ``"choices"``.
     """
 
     key: str
@@ -78,6 +98,42 @@ def field_rows(model: type[BaseModel]) -> list[FieldRow]:
     return rows
 
 
+@dataclass(frozen=True, slots=True)
+class NestedRow:
+    """A section inside a section: ``kind`` is ``"one"``, ``"many"`` (a list) or ``"named"`` (by key)."""
+
+    key: str
+    label: str
+    kind: str
+    help: str
+    model: type[BaseModel]
+    required: bool
+
+
+def nested_rows(model: type[BaseModel]) -> list[NestedRow]:
+    """The sections inside a section, in the order of the schema."""
+    rows = []
+    for key, info in model.model_fields.items():
+        kind, inner = _nested(info.annotation)
+        if inner is not None:
+            least = next((m.min_length for m in info.metadata if hasattr(m, "min_length")), 0)
+            needed = info.is_required() or bool(least)
+            rows.append(NestedRow(key, _label(key), kind, info.description or "", inner, needed))
+    return rows
+
+
+def _nested(annotation: Any) -> tuple[str, type[BaseModel] | None]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        return "one", annotation
+    origin, parts = get_origin(annotation), [a for a in get_args(annotation) if a is not type(None)]
+    if origin is Annotated or (origin in (Union, types.UnionType) and len(parts) == 1):
+        return _nested(parts[0])
+    if origin in (list, dict):
+        kind, inner = _nested(parts[-1])
+        return ("many" if origin is list else "named", inner) if kind == "one" else ("", None)
+    return "", None
+
+
 def _label(key: str) -> str:
     words = _SUFFIX.sub("", key).replace("_", " ")
     return {"x over r": "X/R", "at": "Places", "gpr limit": "Potential rise limit"}.get(
@@ -91,12 +147,18 @@ def _kind(annotation: Any) -> tuple[str, tuple[Any, ...]]:
         return _kind(get_args(annotation)[0])
     if origin in (Union, types.UnionType):
         parts = [a for a in get_args(annotation) if a is not type(None)]
+        if parts == [bool]:
+            return "maybe", (True, False)
         return _kind(parts[0]) if len(parts) == 1 else ("", ())
     if origin is Literal:
         return "choice", get_args(annotation)
     if origin is list:
-        inner = _kind(get_args(annotation)[0])[0]
-        return {"number": "numbers", "numbers": "points"}.get(inner, ""), ()
+        inner, choices = _kind(get_args(annotation)[0])
+        if inner == "choice":
+            return "choices", choices
+        return {"number": "numbers", "whole": "numbers", "numbers": "points", "text": "texts"}.get(
+            inner, ""
+        ), ()
     plain = {bool: "yes", int: "whole", float: "number", str: "text"}
     return plain.get(annotation, ""), ()
 
@@ -112,6 +174,17 @@ def parse_number(text: str) -> float | int:
     return int(value) if value == int(value) and abs(value) < 1e15 else value
 
 
+def parse_typed(row: FieldRow, text: str, *, stranded: bool = False) -> Typed:
+    """A number of a form entry, with its unit or without."""
+    try:
+        return Typed(parse_number(text))
+    except InputError:
+        tidy = text.strip().replace("−", "-")
+        if row.unit and re.search(r"\d", tidy) and not re.fullmatch(r"[-+\d.,eE\s]+", tidy):
+            return parse_quantity(text, row.unit, stranded=stranded)
+        raise
+
+
 def parse_field(row: FieldRow, text: Any) -> Any:
     """The value a form entry stands for; None when it was emptied.
 
@@ -122,15 +195,20 @@ def parse_field(row: FieldRow, text: Any) -> Any:
     """
     if row.kind == "yes":
         return bool(text)
-    if row.kind == "choice":
+    if row.kind in ("choice", "maybe"):
         return text if text in row.choices else None
+    if row.kind == "choices":
+        return [c for c in row.choices if c in (text or [])] or None
     text = "" if text is None else str(text).strip()
     if not text:
         return None
     if row.kind in ("number", "whole"):
-        return parse_number(text)
+        return parse_typed(row, text).value
+    if row.kind == "texts":
+        return [line.strip() for line in text.splitlines() if line.strip()]
     if row.kind == "numbers":
-        return [parse_number(part) for part in re.split(r"[;,\s]+", text) if part]
+        parts = [part for part in re.split(r"[;,\s]+", text) if part]
+        return [None if part.lower() == "none" else parse_number(part) for part in parts]
     if row.kind == "points":
         return [_pair(part) for part in re.split(r"[;\n]+", text) if part.strip()]
     return text
@@ -149,8 +227,10 @@ def shown(row: FieldRow, value: Any) -> str:
         return ""
     if row.kind == "points" and isinstance(value, list):
         return "; ".join(" ".join(_short(v) for v in p) if isinstance(p, list) else str(p) for p in value)
+    if row.kind == "texts" and isinstance(value, list):
+        return "\n".join(str(v) for v in value)
     if row.kind == "numbers" and isinstance(value, list):
-        return ", ".join(_short(v) for v in value)
+        return ", ".join("none" if v is None else _short(v) for v in value)
     return _short(value)
 
 

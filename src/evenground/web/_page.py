@@ -11,13 +11,21 @@ from nicegui import background_tasks, context, ui
 
 from evenground.errors import EvengroundError
 from evenground.model._serial import CAUTION
-from evenground.web._charts import profile_chart, surface_chart
+from evenground.web._backdrop import read_backdrop, signature, taken_lines
+from evenground.web._charts import profile_chart
 from evenground.web._desk import Desk
 from evenground.web._file_state import FileBar
-from evenground.web._panel_forms import build_conductors, build_faults, build_limits, build_project
+from evenground.web._panel_drawing import build_drawing
+from evenground.web._panel_files import build_files, fetch, hand_over
+from evenground.web._panel_inputs import build_conductors, build_faults, build_limits, build_project
 from evenground.web._panel_layout import build_layout
-from evenground.web._panel_result import build_formulas, build_result, empty
+from evenground.web._panel_network import build_current
+from evenground.web._panel_potential import build_potential
+from evenground.web._panel_quantities import build_quantities
+from evenground.web._panel_result import build_formulas, build_result
+from evenground.web._panel_site import build_lightning, build_site
 from evenground.web._panel_soil import build_soil
+from evenground.web._panel_start import build_start
 from evenground.web._panel_variants import build_variants
 from evenground.web._studio import Studio
 from evenground.web._words import headline, marks
@@ -31,30 +39,27 @@ class Plan(ui.element, component="static/plan.js"):
     """The plan; see ``static/plan.js``. Draws, and sends edit commands."""
 
 
-def _surface(window: Window) -> None:
-    outcome = window.studio.desk.outcome
-    if outcome is None:
-        empty(window, "No potential surface yet.", "It appears with the first result.")
-        return
-    ui.label(f"Potential of the ground, fault “{outcome.study.map.scenario}”").classes("eg-h")
-    chart = ui.plotly(surface_chart(outcome.study, window.dark)).classes("eg-chart high")
-    chart.props('role="img" aria-label="Potential of the ground as a surface over the plan"')
-
-
 PANELS: dict[str, Callable[[Any], None]] = {
+    "Start": build_start,
     "Result": build_result,
     "Layout": build_layout,
+    "Drawing": build_drawing,
+    "Site": build_site,
     "Soil": build_soil,
     "Faults": build_faults,
+    "Current": build_current,
     "Conductors": build_conductors,
     "Limits": build_limits,
-    "Surface": _surface,
+    "Lightning": build_lightning,
+    "Potential": build_potential,
+    "Quantities": build_quantities,
     "Variants": build_variants,
     "Formulas": build_formulas,
+    "Files": build_files,
     "Project": build_project,
 }
-ON_TEXT = {"Layout", "Soil", "Faults", "Conductors", "Limits", "Project"}
-ON_RESULT = {"Result", "Soil", "Conductors", "Limits", "Surface", "Variants", "Formulas"}
+ON_TEXT = set(PANELS) - {"Result", "Quantities", "Variants", "Formulas"}
+ON_RESULT = set(PANELS) - {"Layout", "Drawing", "Faults", "Project", "Files"}
 
 
 def build_page(studio: Studio) -> None:
@@ -71,6 +76,8 @@ class Window:
         self.picked: list[str] = []
         self.panel = "Result"
         self.own_edit = False
+        self.opened: set[tuple[str | int, ...]] = set()
+        self.fault = ""
         self.profile = 0
         self.mode = ui.dark_mode(None)
         self.dark = False
@@ -123,6 +130,7 @@ class Window:
                 ui.label(CAUTION)
         self.refresh_plan()
         self.refresh_result()
+        self.background(self.refresh_backdrop())
         tabs.set_value(self.panel)
 
     def _profile_box(self) -> None:
@@ -162,6 +170,7 @@ class Window:
         with self.client:
             if what == "text":
                 self.refresh_plan()
+                self.background(self.refresh_backdrop())
                 self.bar.refresh()
                 self.refresh_verdict()
                 if self.panel in ON_TEXT and not self.own_edit:
@@ -172,6 +181,28 @@ class Window:
                 self.refresh_verdict()
             elif what == "file":
                 self.bar.refresh()
+
+    async def refresh_backdrop(self) -> None:
+        """Send the site drawing to the plan, read again only when it or its section has changed."""
+        studio, folder = self.studio, self.studio.desk.path.parent
+        key = signature(studio.desk.data, folder)
+        if not key:
+            studio.backdrop = None
+        elif studio.backdrop is None or studio.backdrop.key != key:
+            section = studio.desk.data["site_drawing"]
+            studio.backdrop = await asyncio.to_thread(read_backdrop, section, folder, key)
+            if self.panel == "Drawing":
+                self.show_panel()
+        self._send_backdrop()
+
+    def _send_backdrop(self) -> None:
+        desk, backdrop = self.studio.desk, self.studio.backdrop
+        shown = dict(backdrop.shown) if backdrop is not None else {}
+        if desk.outcome is not None and desk.outcome.study.project.site_drawing is not None and shown:
+            shown |= taken_lines(desk.outcome.study.project)
+        if self.plan.props.get("backdrop", {}) != shown:
+            self.plan.props["backdrop"] = shown
+            self.plan.update()
 
     def refresh_plan(self) -> None:
         """Send the layout to the plan."""
@@ -188,6 +219,7 @@ class Window:
             self.plan.props["stale"] = not desk.current
             self.plan.update()
             self._profiles(desk)
+            self._send_backdrop()
         self.refresh_verdict()
         self.bar.refresh()
         if self.panel in ON_RESULT:
@@ -301,6 +333,11 @@ class Window:
                 words, type="warning", multi_line=True, timeout=9000, close_button="Close", position="top"
             )
 
+    def say(self, words: str) -> None:
+        """A short message."""
+        with self.client:
+            ui.notify(words, timeout=6000, position="top")
+
     def _picked(self, identities: Any) -> None:
         self.picked = [str(i) for i in identities][:20000] if isinstance(identities, list) else []
         if self.picked and self.panel != "Layout" and len(self.picked) == 1:
@@ -328,7 +365,7 @@ class Window:
         kind = "step" if check.identity.startswith("step") else "touch"
         self.plan.run_method("look", [check.place.x_m, check.place.y_m], kind)
 
-    def background(self, work: Coroutine[Any, Any, None]) -> None:
+    def background(self, work: Coroutine[Any, Any, Any]) -> None:
         """Run something beside the window; it may touch the window's elements."""
 
         async def inside() -> None:
@@ -339,13 +376,9 @@ class Window:
 
     async def result_files(self) -> None:
         """Compute, write and hand over the result files."""
-        ui.notify("The result files are being written.", position="top")
-        try:
-            data = await self.studio.result_files()
-        except (EvengroundError, asyncio.CancelledError) as error:
-            self.warn(str(error))
-            return
-        ui.download.content(data, f"{self.studio.desk.path.stem}-results.zip")
+        self.say("The result files are being made.")
+        if await fetch(self):
+            hand_over(self)
 
 
 _KEYS = """

@@ -7,16 +7,27 @@ from typing import TYPE_CHECKING, Any
 from nicegui import ui
 
 from evenground.errors import InputError
-from evenground.project._edit import Drop, Insert, Put, wrapped
-from evenground.web._fields import MODELS, FieldRow, field_rows, parse_field, shown
-from evenground.web._panel_result import empty
+from evenground.project._edit import Drop, Put, wrapped
+from evenground.web._fields import MODELS, FieldRow, field_rows, parse_field, parse_typed, shown
 
 if TYPE_CHECKING:
+    from pydantic import BaseModel
+
     from evenground.web._page import Window
 
-__all__ = ["build_conductors", "build_faults", "build_limits", "build_project", "form"]
+__all__ = [
+    "at",
+    "choice",
+    "form",
+    "inner",
+    "section_head",
+    "with_note",
+]
 
 Path = tuple[str | int, ...]
+CHOSEN = ("choice", "choices", "maybe")
+ENTERED = "entered as"
+"""Begins the note of a value that was typed in another unit."""
 ORIGIN = ("document", "revision", "date", "note", "confidence")
 
 
@@ -40,10 +51,10 @@ def inner(value: Any) -> Any:
     return value
 
 
-def form(window: Window, path: Path, model: str, *, leave: tuple[str, ...] = ()) -> None:
+def form(window: Window, path: Path, model: str | type[BaseModel], *, leave: tuple[str, ...] = ()) -> None:
     """A form over one section of the file."""
     with ui.element("div").classes("eg-form-grid"):
-        for row in field_rows(MODELS[model]):
+        for row in field_rows(MODELS[model] if isinstance(model, str) else model):
             if row.key not in leave:
                 _row(window, path, row)
 
@@ -62,17 +73,17 @@ def _row(window: Window, path: Path, row: FieldRow) -> None:
         box = ui.checkbox(label, value=bool(row.default if value is None else value))
         box.on_value_change(lambda e: changed(e.value))
         element: Any = box
-    elif row.kind == "choice":
-        options = {c: str(c).replace("_", " ") for c in row.choices}
-        chosen = value if value in row.choices else row.default if value is None else None
-        element = ui.select(options, label=label, value=chosen, on_change=lambda e: changed(e.value))
-        element.props("dense outlined options-dense")
+    elif row.kind in CHOSEN:
+        element = choice(row, value, label)
+        element.on_value_change(lambda e: changed(e.value))
     else:
-        element = ui.input(label, value=mark["value"]).props("dense outlined")
+        area = row.kind == "texts"
+        element = (ui.textarea if area else ui.input)(label, value=mark["value"]).props("dense outlined")
         if row.default not in (None, ""):
             element.props(f'placeholder="{shown(row, row.default)}" stack-label')
         element.on("blur", lambda: changed(element.value))
-        element.on("keydown.enter", lambda: changed(element.value))
+        if not area:
+            element.on("keydown.enter", lambda: changed(element.value))
     element.classes("eg-field").tooltip(row.help)
     if row.kind in ("number", "whole"):
         documented = wrapped(entry)
@@ -88,6 +99,22 @@ def _row(window: Window, path: Path, row: FieldRow) -> None:
         ui.element("span")
 
 
+def choice(row: FieldRow, value: Any, label: str) -> ui.select:
+    """A field with given answers; one that may be left out can be emptied."""
+    options = {c: {True: "yes", False: "no"}.get(c, str(c).replace("_", " ")) for c in row.choices}
+    if row.kind == "choices":
+        chosen: Any = [c for c in value or [] if c in options]
+    else:
+        chosen = value if value in row.choices else row.default if value is None else None
+    element = ui.select(options, label=label, value=chosen, multiple=row.kind == "choices")
+    element.props("dense outlined options-dense")
+    if row.kind == "choices":
+        element.props("use-chips")
+    elif not row.required and row.default is None:
+        element.props("clearable")
+    return element
+
+
 def _origin_words(entry: Any) -> str:
     origin = entry.get("origin")
     if isinstance(origin, dict):
@@ -99,10 +126,17 @@ def _store(window: Window, path: Path, row: FieldRow, new: Any, mark: dict[str, 
     """Write a form entry into the file when it differs."""
     desk = window.studio.desk
     place = (*path, row.key)
-    if row.kind not in ("yes", "choice") and str(new or "").strip() == mark["value"]:
+    if row.kind not in ("yes", *CHOSEN) and str(new or "").strip() == mark["value"]:
         return
     try:
-        value = parse_field(row, new)
+        written = ""
+        value: Any = None
+        if row.kind == "number" and str(new or "").strip():
+            strand = at(desk.data, (*path, "shape")) == "strand"
+            typed = parse_typed(row, str(new), stranded=strand)
+            value, written = typed.value, typed.written
+        else:
+            value = parse_field(row, new)
         present = at(desk.written, place)
         if value == inner(present):
             return
@@ -114,12 +148,31 @@ def _store(window: Window, path: Path, row: FieldRow, new: Any, mark: dict[str, 
             if present is not None:
                 desk.apply([Drop(place)], words)
         else:
-            desk.apply(_chain(desk.written, place, value), words)
+            stored = with_note(present, value, written)
+            desk.apply(_chain(desk.written, place, stored), words)
         mark["value"] = shown(row, value)
+        if written:
+            window.say(f"{written} is {mark['value']} {row.unit}; what was typed stands with its origin.")
     except InputError as error:
         window.warn(str(error))
     finally:
         window.own_edit = False
+
+
+def with_note(present: Any, value: Any, written: str) -> Any:
+    """A value with what was typed noted in its origin; a note about a former number is taken out."""
+    origin = present.get("origin") if wrapped(present) else None
+    if isinstance(origin, str):
+        origin = {"document": origin}
+    stated = dict(origin or {})
+    stale = str(stated.get("note", "")).startswith(ENTERED)
+    if stale:
+        del stated["note"]
+    if written and not stated.get("note"):
+        stated["note"] = f"{ENTERED} {written}"
+    if stated != (origin or {}):
+        return {"value": value, "origin": stated} if stated else {"value": value}
+    return value
 
 
 def _chain(written: Any, place: Path, value: Any) -> list[Any]:
@@ -166,11 +219,6 @@ def _origin(window: Window, place: Path, row: FieldRow) -> None:
     dialog.open()
 
 
-def _sections(window: Window, key: str) -> list[Any]:
-    rows = window.studio.desk.data.get(key)
-    return rows if isinstance(rows, list) else []
-
-
 def section_head(title: str, *buttons: tuple[str, Any]) -> None:
     """A heading with small buttons at its right."""
     with ui.element("div").classes("eg-section"):
@@ -178,106 +226,3 @@ def section_head(title: str, *buttons: tuple[str, Any]) -> None:
             ui.label(title)
         for words, act in buttons:
             ui.button(words, on_click=act).props(f'flat dense no-caps aria-label="{words}: {title}"')
-
-
-def build_faults(window: Window) -> None:
-    """Panel “Faults”: one form per earth fault."""
-    ui.label(
-        "Each fault that the earthing must survive. Shock time and thermal time are kept apart: people "
-        "are exposed until the main protection clears, metal must last until the back-up does."
-    ).classes("eg-soft")
-    for i, fault in enumerate(_sections(window, "faults")):
-        name = str(fault.get("name", f"fault {i + 1}")) if isinstance(fault, dict) else f"fault {i + 1}"
-        buttons: list[tuple[str, Any]] = [("Copy", lambda i=i, f=fault: _copy(window, ("faults", i), f))]
-        if len(_sections(window, "faults")) > 1:
-            buttons.append(
-                ("Remove", lambda i=i: window.act(lambda d: d.apply([Drop(("faults", i))], "remove a fault")))
-            )
-        section_head(name, *buttons)
-        form(window, ("faults", i), "faults")
-        if isinstance(fault, dict) and isinstance(fault.get("sequence"), dict):
-            ui.label("Sequence impedances, R; X in Ω").classes("eg-soft")
-            with ui.element("div").classes("eg-form-grid"):
-                for key in ("z1_ohm", "z2_ohm", "z0_ohm"):
-                    row = FieldRow(key, key[:2].upper(), "Ω", "numbers", "resistance, reactance", False, None)
-                    _row(window, ("faults", i, "sequence"), row)
-
-
-def _copy(window: Window, path: Path, entry: Any) -> None:
-    new = dict(at(window.studio.desk.written, path) or entry)
-    new["name"] = f"{inner(new.get('name'))} (copy)"
-    *head, index = path
-    assert isinstance(index, int)
-    window.act(lambda d: d.apply([Insert((*head, index + 1), new)], "copy"))
-
-
-def build_conductors(window: Window) -> None:
-    """Panel “Conductors”: one form per kind, with the outcome of sizing beside it."""
-    conductors = window.studio.desk.data.get("conductors")
-    outcome = window.studio.desk.outcome
-    for key in conductors if isinstance(conductors, dict) else {}:
-        section_head(str(key))
-        sized = outcome.study.conductors.get(key) if outcome else None
-        if sized is not None:
-            metal = sized.remaining_area_mm2 or sized.stock_area_mm2
-            ui.label(
-                f"needs {sized.required_area_mm2:.1f} mm² new ({sized.governed_by}, “{sized.scenario}”, "
-                f"final temperature {sized.final_temperature_c:.0f} °C by {sized.limited_by}); "
-                f"left at the end of life {metal:.1f} mm²"
-                if metal
-                else "no section is large enough"
-            ).classes("eg-soft")
-        form(window, ("conductors", str(key)), "conductors")
-        ui.label("Corrosion").classes("eg-soft")
-        with ui.element("div").classes("eg-form-grid"):
-            for name, label, unit in (
-                ("rate_mm_per_year", "Loss on each surface", "mm/year"),
-                ("life_years", "Life", "years"),
-                ("area_percent", "Allowance on area", "%"),
-            ):
-                row = FieldRow(name, label, unit, "number", label, False, 0.0)
-                _row(window, ("conductors", str(key), "corrosion"), row)
-
-
-def build_limits(window: Window) -> None:
-    """Panel “Limits”: how touch and step are judged, and the tolerable voltages that follow."""
-    outcome = window.studio.desk.outcome
-    form(window, ("assessment",), "assessment")
-    if outcome is None:
-        empty(window, "No limits yet.", "They follow from body, time and cover with the first result.")
-        return
-    ui.label("Tolerable voltages").classes("eg-h")
-    with ui.element("table").classes("eg-table"):
-        with ui.element("tr"):
-            for head in ("Zone", "Fault", "Cover factor", "Touch, V", "Step, V"):
-                with ui.element("th").props('scope="col"'):
-                    ui.label(head)
-        for limit in outcome.study.limits:
-            with ui.element("tr"):
-                for cell in (
-                    limit.zone,
-                    limit.scenario,
-                    f"{limit.surface_factor:.3f}",
-                    f"{limit.touch_v:.0f}",
-                    f"{limit.step_v:.0f}",
-                ):
-                    with ui.element("td"):
-                        ui.label(cell)
-
-
-def build_project(window: Window) -> None:
-    """Panel “Project”: title page, assumptions and declarations."""
-    form(window, ("project",), "project")
-    data = window.studio.desk.data
-    for key, title in (("assumptions", "Assumptions"), ("declarations", "Declared")):
-        rows = data.get(key) if isinstance(data.get(key), list) else []
-        ui.label(title).classes("eg-h")
-        with ui.element("ul").classes("eg-list"):
-            for row in rows or []:
-                words = row if isinstance(row, str) else ": ".join(str(v) for v in row.values())
-                with ui.element("li"):
-                    ui.label(words)
-        if not rows:
-            ui.label("None stated. They are written in the project file and printed in the report.").classes(
-                "eg-soft"
-            )

@@ -8,9 +8,12 @@ from nicegui import events, ui
 
 from evenground.errors import InputError
 from evenground.project._edit import Put
+from evenground.project._schema import SoilFile, SoilModelFile, TraverseFile
 from evenground.web._charts import sounding_chart
+from evenground.web._fields import nested_rows
 from evenground.web._panel_forms import form, section_head
 from evenground.web._panel_result import empty
+from evenground.web._panel_sections import nested_part, section_form
 from evenground.web._readings import COLUMNS, read_table, reading_values
 
 if TYPE_CHECKING:
@@ -39,7 +42,7 @@ def build_soil(window: Window) -> None:
         for words in soil.warnings:
             ui.label(f"⚠ {words}").classes("eg-warn")
     section_head("Choice of model")
-    form(window, ("soil", "model"), "soil_model")
+    section_form(window, ("soil", "model"), SoilModelFile)
     if not traverses:
         empty(
             window,
@@ -50,6 +53,9 @@ def build_soil(window: Window) -> None:
         if isinstance(traverse, dict):
             _traverse(window, i, traverse)
     ui.button("Add traverse", on_click=lambda: _add(window, len(traverses))).props("flat dense no-caps")
+    for row in nested_rows(SoilFile):
+        if row.key in ("seasons", "fill"):
+            nested_part(window, ("soil",), row)
 
 
 def _add(window: Window, count: int) -> None:
@@ -86,6 +92,11 @@ def _traverse(window: Window, index: int, traverse: dict[str, Any]) -> None:
         ("Paste", lambda: _paste(window, index, array)),
         ("Add row", lambda: _add_row(window, index, traverse)),
     )
+    with ui.expansion("Array, date, weather, instrument").classes("eg-expansion eg-nested").props("dense"):
+        form(window, ("soil", "traverses", index), TraverseFile)
+    if isinstance(traverse.get("readings_file"), dict):
+        ui.label(f"The readings are in the file {traverse['readings_file'].get('file')}.").classes("eg-soft")
+        return
     known = {key for key, _ in columns} | {"use"}
     raw = traverse.get("readings")
     readings = raw if isinstance(raw, list) else []

@@ -10,6 +10,7 @@ from typing import Any
 
 from evenground.errors import InputError
 from evenground.project._save import FileState, read_state
+from evenground.web._backdrop import Backdrop
 from evenground.web._desk import Desk, Outcome
 from evenground.web._worker import Worker
 
@@ -30,6 +31,9 @@ class Studio:
         self.side: Worker | None = None
         self.revisions: dict[int, int] = {}
         self.side_jobs: dict[int, asyncio.Future[Any]] = {}
+        self.made: tuple[str, bytes] | None = None
+        self.making = False
+        self.backdrop: Backdrop | None = None
         self._waiting: asyncio.TimerHandle | None = None
         self._signature: tuple[int, int] | None = None
 
@@ -140,6 +144,15 @@ class Studio:
         today = datetime.date.today().isoformat()
         data: bytes = await self.aside("files", self.desk.text, str(self.desk.path), today)
         return data
+
+    def stop_making(self) -> None:
+        """Stop the job that runs beside the study."""
+        if self.side is not None:
+            self.side.cancel()
+        for number, future in list(self.side_jobs.items()):
+            if not future.done():
+                future.set_exception(InputError("stopped"))
+            self.side_jobs.pop(number, None)
 
     async def study_of(self, text: str, name: str) -> Any:
         """The study of another text."""
