@@ -4,6 +4,7 @@ import copy
 from itertools import pairwise
 from math import dist
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -12,6 +13,7 @@ from evenground.errors import InputError
 from evenground.project import parse_project, starter_text
 from evenground.project._edit import edit_text, read_values, unwrapped
 from evenground.web._commands import changes_of
+from evenground.web._fill import graded_lines
 from evenground.web._view import plan_view
 
 SITE = starter_text("substation")
@@ -189,3 +191,90 @@ def test_moving_everything_moves_the_bounds_by_as_much(dx, dy):
     # coordinates are kept to a tenth of a millimetre
     want = [before["bounds"][k] + (dx, dy)[k % 2] for k in range(4)]
     assert plan_view(data)["bounds"] == pytest.approx(want, abs=2e-4)
+
+
+# fences, gates, equipment, sections in depth; meshes and rings
+
+
+def made(text, command):
+    return edit_text(text, changes_of(unwrapped(read_values(text)), command))
+
+
+@pytest.mark.parametrize(
+    ("command", "section", "points"),
+    [
+        ({"do": "add_fence", "points": [[0, -9], [9, -9], [9, -12]]}, "fences", [[0, -9], [9, -9], [9, -12]]),
+        ({"do": "add_gate", "points": [[1, -9], [5, -9]]}, "gates", [[1, -9], [5, -9]]),
+        ({"do": "add_item", "at": [4, 5]}, "equipment", [[4, 5]]),
+        ({"do": "add_cut", "points": [[0, 0], [9, 3]]}, "cuts", [[0, 0], [9, 3]]),
+    ],
+)
+def test_every_kind_is_drawn_moved_reshaped_and_deleted(command, section, points):
+    # a gate stands in a fence
+    before = made(starter_text("plant"), {"do": "add_fence", "points": [[-9, -9], [90, -9]]})
+    text = made(before, command)
+    load = parse_project(text)
+    assert load.mats
+    data = unwrapped(read_values(text))
+    last = [i for i in plan_view(data)["items"] if i["id"].startswith(f"{section}/")][-1]
+    assert last["points"] == points
+    moved = made(text, {"do": "move", "items": [last["id"]], "by": [2, -1]})
+    shape = made(moved, {"do": "move_point", "item": last["id"], "index": 0, "to": [50, 60]})
+    items = {i["id"]: i for i in plan_view(unwrapped(read_values(shape)))["items"]}
+    assert items[last["id"]]["points"] == [[50, 60], *[[x + 2, y - 1] for x, y in points[1:]]]
+    gone = made(shape, {"do": "delete", "items": [last["id"]]})
+    assert last["id"] not in {i["id"] for i in plan_view(unwrapped(read_values(gone)))["items"]}
+    parse_project(gone)
+
+
+def test_what_is_drawn_starts_on_the_careful_side():
+    text = starter_text("plant")
+    for command in (
+        {"do": "add_fence", "points": [[0, -9], [9, -9]]},
+        {"do": "add_gate", "points": [[1, -9], [5, -9]]},
+        {"do": "add_item", "at": [4, 5]},
+    ):
+        text = made(text, command)
+    around = parse_project(text).installation
+    assert around.fences[-1].bonding == "bonded"
+    assert around.gates[-1].opens == "both"
+    assert around.equipment[-1].terminals == 1
+
+
+def test_a_gate_keeps_two_ends():
+    text = made(starter_text("plant"), {"do": "add_gate", "points": [[1, -9], [5, -9]]})
+    number = len(unwrapped(read_values(text))["gates"]) - 1
+    with pytest.raises(InputError, match="two ends"):
+        made(text, {"do": "insert_point", "item": f"gates/{number}", "index": 1, "at": [3, -9]})
+    with pytest.raises(InputError, match="two posts"):
+        made(text, {"do": "add_gate", "points": [[1, -9], [5, -9], [6, -9]]})
+
+
+def test_a_mesh_denser_at_the_edge_is_even_from_both_ends_and_nowhere_too_wide():
+    lines = graded_lines(10.0, 52.0, 7.0, 0.5)
+    spaces = np.diff(lines)
+    assert (lines[0], lines[-1]) == (10.0, 52.0)
+    assert max(spaces) <= 7.0 + 1e-3  # positions are rounded to a millimetre
+    np.testing.assert_allclose(spaces, spaces[::-1], atol=2e-3)  # the same rounding
+    assert spaces[0] / max(spaces) == pytest.approx(0.5, abs=2e-3)
+    np.testing.assert_allclose(graded_lines(0, 30, 10, 1), [0, 10, 20, 30])
+    for wrong in ((5, 5, 1, 1), (0, 9, 0, 1), (0, 9, 1, 0), (0, 9, 1, 1.5), (0, 1e6, 0.1, 1)):
+        with pytest.raises(InputError, match=r"extent|above 0|most 1|more than"):
+            graded_lines(*wrong)
+
+
+def test_filling_a_mat_and_a_ring_around_it():
+    text = starter_text("plant")
+    graded = made(text, {"do": "mesh", "item": "mats/0", "spacing_x": 8, "spacing_y": 8, "edge": 0.4})
+    mat = parse_project(graded).mats[0]
+    assert mat.lines_x_m[1] - mat.lines_x_m[0] < mat.lines_x_m[2] - mat.lines_x_m[1]
+    even = made(graded, {"do": "mesh", "item": "mats/0", "spacing_x": 6, "spacing_y": 9, "edge": 1})
+    mat = parse_project(even).mats[0]
+    assert (mat.lines_x_m, mat.spacing_x_m, mat.spacing_y_m) == (None, 6, 9)
+    ring = parse_project(made(even, {"do": "add_ring", "item": "mats/0", "away": 1})).runs[-1].points_m
+    assert ring[0] == ring[-1]
+    assert len(ring) == 5
+    xs = [p[0] for p in mat.outline_m]
+    assert (min(p[0] for p in ring), max(p[0] for p in ring)) == (min(xs) - 1, max(xs) + 1)
+    with pytest.raises(InputError, match="no single ring"):
+        made(even, {"do": "add_ring", "item": "mats/0", "away": -500})

@@ -15,9 +15,7 @@ from evenground.project._schema_identity import IdentityFile
 from evenground.project._schema_site import (
     AssessmentFile,
     MatFile,
-    ProfileFile,
     RodListFile,
-    RodRuleFile,
     RunFile,
     ZoneFile,
 )
@@ -44,8 +42,6 @@ MODELS: dict[str, type[BaseModel]] = {
     "rods": RodListFile,
     "runs": RunFile,
     "surface": ZoneFile,
-    "lines": ProfileFile,
-    "rod_rule": RodRuleFile,
     "file": ProjectFile,
 }
 _UNIT = re.compile(r"\s*\[([^\]]+)\]$")

@@ -58,6 +58,14 @@ PANELS: dict[str, Callable[[Any], None]] = {
     "Files": build_files,
     "Project": build_project,
 }
+SHOWN_NEW = {
+    "add_mat": "mats",
+    "add_cover": "surface",
+    "add_fence": "fences",
+    "add_gate": "gates",
+    "add_item": "equipment",
+}
+"""A new object of these kinds is shown in the panel at once, to be completed."""
 ON_TEXT = set(PANELS) - {"Result", "Quantities", "Variants", "Formulas"}
 ON_RESULT = set(PANELS) - {"Layout", "Drawing", "Faults", "Project", "Files"}
 
@@ -96,7 +104,7 @@ class Window:
     def build(self) -> None:
         """The frame of the page."""
         ui.query("body").classes("eg")
-        ui.add_head_html(f"<script>{_KEYS}</script>")
+        ui.add_head_html(f"<script>{(STATIC / 'keys.js').read_text(encoding='utf-8')}</script>")
         with ui.element("div").classes("eg-frame"):
             with ui.element("header").classes("eg-head"):
                 self.bar = FileBar(self)
@@ -325,6 +333,16 @@ class Window:
         revision = command.get("revision") if isinstance(command, dict) else None
         if not self.act(lambda d: d.command(command, revision if isinstance(revision, int) else None)):
             self.refresh_plan()
+        elif isinstance(command, dict) and command.get("do") in SHOWN_NEW:
+            section = SHOWN_NEW[str(command["do"])]
+            last = max(
+                (i["id"] for i in self.studio.desk.view["items"] if i["id"].startswith(f"{section}/")),
+                key=lambda i: int(i.split("/")[1]),
+                default="",
+            )
+            self.picked = [last] if last else []
+            self.tabs.set_value("Layout")
+            self.show_panel()
 
     def warn(self, words: str) -> None:
         """A message that stays until it is read."""
@@ -379,18 +397,3 @@ class Window:
         self.say("The result files are being made.")
         if await fetch(self):
             hand_over(self)
-
-
-_KEYS = """
-document.addEventListener('keydown', (e) => {
-  if (!(e.ctrlKey || e.metaKey)) return;
-  const key = e.key.toLowerCase();
-  const redo = key === 'y' || (key === 'z' && e.shiftKey);
-  const name = key === 's' ? 'save' : redo ? 'redo' : key === 'z' ? 'undo' : '';
-  const typing = e.target.matches('input, textarea');
-  if (!name || (typing && name !== 'save')) return;
-  e.preventDefault();
-  if (typing) e.target.blur();
-  document.querySelector('[data-act=' + name + ']')?.click();
-});
-"""

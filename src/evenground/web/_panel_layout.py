@@ -6,13 +6,27 @@ from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
 
-from evenground.project._edit import Drop, Put
+from evenground.errors import InputError
+from evenground.project._schema_installation import EquipmentFile, FenceFile, GateFile
+from evenground.project._schema_site import (
+    MatFile,
+    ProfileFile,
+    RodListFile,
+    RunFile,
+    SectionFile,
+    ZoneFile,
+)
 from evenground.web._commands import find
-from evenground.web._panel_forms import form, section_head
+from evenground.web._fields import FieldRow, parse_typed
+from evenground.web._panel_forms import section_head
 from evenground.web._panel_result import empty
+from evenground.web._panel_sections import section_form
+from evenground.web._shapes import base_path
 from evenground.web._view import plan_view
 
 if TYPE_CHECKING:
+    from pydantic import BaseModel
+
     from evenground.web._page import Window
 
 __all__ = ["build_layout"]
@@ -22,16 +36,34 @@ TITLES = {
     "rod": "Rods",
     "run": "Conductor runs",
     "cover": "Surface covers",
+    "fence": "Fences",
+    "gate": "Gates",
+    "item": "Equipment",
     "line": "Profile lines",
+    "cut": "Sections in depth",
 }
 NEW: dict[str, tuple[str, dict[str, Any]]] = {
     "mat": ("New mat", {"do": "add_mat", "points": [[0, 0], [40, 0], [40, 30], [0, 30]]}),
     "rod": ("New rod", {"do": "add_rod", "at": [0, 0]}),
     "run": ("New run", {"do": "add_run", "points": [[0, 0], [10, 0]]}),
     "cover": ("New cover", {"do": "add_cover", "points": [[-1, -1], [41, -1], [41, 31], [-1, 31]]}),
+    "fence": ("New fence", {"do": "add_fence", "points": [[-2, -2], [42, -2]]}),
+    "gate": ("New gate", {"do": "add_gate", "points": [[10, -2], [14, -2]]}),
+    "item": ("New equipment", {"do": "add_item", "at": [5, 5]}),
     "line": ("New line", {"do": "add_line", "points": [[0, -1], [40, -1]]}),
+    "cut": ("New section", {"do": "add_cut", "points": [[0, 0], [40, 0]]}),
 }
-SECTIONS = {"mat": "mats", "rod": "rods", "run": "runs", "cover": "surface", "line": "lines"}
+MODELS: dict[str, type[BaseModel]] = {
+    "mats": MatFile,
+    "rods": RodListFile,
+    "runs": RunFile,
+    "surface": ZoneFile,
+    "fences": FenceFile,
+    "gates": GateFile,
+    "equipment": EquipmentFile,
+    "lines": ProfileFile,
+    "cuts": SectionFile,
+}
 MOST_ROWS = 60
 
 
@@ -67,14 +99,12 @@ def _together(window: Window) -> None:
         dy = ui.input("dy, m").props("dense outlined").classes("eg-short")
 
         def move() -> None:
-            from evenground.web._fields import parse_number
-
             window.act(
                 lambda d: d.command(
                     {
                         "do": "move",
                         "items": list(window.picked),
-                        "by": [parse_number(dx.value or "0"), parse_number(dy.value or "0")],
+                        "by": [_metres(dx.value or "0"), _metres(dy.value or "0")],
                     }
                 )
             )
@@ -113,30 +143,17 @@ def _words(item: dict[str, Any]) -> str:
 def _editor(window: Window, data: Any, identity: str) -> None:
     try:
         section, numbers, entry = find(data, identity)
-    except Exception:
+    except InputError:
         return
-    base: tuple[str | int, ...] = ("assessment", "profiles") if section == "lines" else (section,)
-    path = (*base, numbers[0])
-    title = str(entry.get("name") or f"{section[:-1]} {numbers[0] + 1}")
+    path: tuple[str | int, ...] = (*base_path(section), numbers[0])
+    title = str(entry.get("name") or entry.get("tag") or f"{section[:-1]} {numbers[0] + 1}")
     with ui.element("div").classes("eg-edit-one"):
         section_head(title, ("Delete", lambda: window.command({"do": "delete", "items": [identity]})))
         if section == "rods" and len(numbers) == 2:
             _place(window, identity, entry["at_m"][numbers[1]])
-        model = {"mats": "mats", "rods": "rods", "runs": "runs", "surface": "surface"}.get(section)
-        if model:
-            form(window, path, model, leave=("at_m",) if section == "rods" else ())
-        else:
-            _line_form(window, path)
         if section == "mats":
-            _mat_more(window, path, entry, identity)
-
-
-def _line_form(window: Window, path: tuple[str | int, ...]) -> None:
-    from evenground.project._schema_site import ProfileFile
-    from evenground.web._fields import MODELS
-
-    MODELS.setdefault("lines", ProfileFile)
-    form(window, path, "lines")
+            _mesh(window, entry, identity)
+        section_form(window, path, MODELS[section], leave=("at_m",) if section == "rods" else ())
 
 
 def _place(window: Window, identity: str, place: list[float]) -> None:
@@ -147,15 +164,13 @@ def _place(window: Window, identity: str, place: list[float]) -> None:
         ]
 
         def put() -> None:
-            from evenground.web._fields import parse_number
-
             window.act(
                 lambda d: d.command(
                     {
                         "do": "move_point",
                         "item": identity,
                         "index": 0,
-                        "to": [parse_number(f.value or "") for f in fields],
+                        "to": [_metres(f.value or "") for f in fields],
                     }
                 )
             )
@@ -163,53 +178,57 @@ def _place(window: Window, identity: str, place: list[float]) -> None:
         ui.button("Move there", on_click=put).props("flat dense no-caps")
 
 
-def _mat_more(window: Window, path: tuple[str | int, ...], mat: dict[str, Any], identity: str) -> None:
-    """Mesh lines and rods by rule."""
+def _mesh(window: Window, mat: dict[str, Any], identity: str) -> None:
+    """Fill the outline anew, add a single line, lay a ring."""
+    both = mat.get("spacing_m")
     with ui.element("div").classes("eg-row"):
-        axis = (
-            ui.select({"x": "x =", "y": "y ="}, value="x", label="Mesh line")
-            .props("dense outlined")
-            .classes("eg-axis")
-        )
-        at = ui.input("position, m").props("dense outlined").classes("eg-short")
+        fields = [
+            _short(f"widest along {axis}, m", mat.get(f"spacing_{axis}_m") or both or "") for axis in "xy"
+        ]
+        edge = _short("outermost over middle", 1)
+        edge.tooltip("1: equal spaces; 0.5: the outermost space has half the width of the middle one")
 
-        def add() -> None:
-            from evenground.web._fields import parse_number
-
-            window.act(
-                lambda d: d.command(
-                    {
-                        "do": "mesh_line",
-                        "item": identity,
-                        "axis": axis.value,
-                        "at": parse_number(at.value or ""),
-                    }
-                )
+        def fill() -> None:
+            _act(
+                window,
+                "mesh",
+                identity,
+                spacing_x=fields[0].value,
+                spacing_y=fields[1].value,
+                edge=edge.value,
             )
 
-        ui.button("Add mesh line", on_click=add).props("flat dense no-caps")
-    raw = mat.get("rods")
-    rules = raw if isinstance(raw, list) else []
-    new = {"where": "corners", "length_m": 3, "diameter_mm": 14.2}
-    section_head(
-        "Rods by rule",
-        (
-            "Add rule",
-            lambda: window.act(
-                lambda d: d.apply(
-                    [Put((*path, "rods", len(rules)), new) if rules else Put((*path, "rods"), [new])],
-                    "add a rule",
-                )
-            ),
-        ),
-    )
-    from evenground.project._schema_site import RodRuleFile
-    from evenground.web._fields import MODELS
+        _button("Fill with a mesh", fill)
+    with ui.element("div").classes("eg-row"):
+        axis = ui.select({"x": "x =", "y": "y ="}, value="x", label="Mesh line")
+        axis.props("dense outlined").classes("eg-axis")
+        at = _short("position, m", "")
+        _button("Add mesh line", lambda: _act(window, "mesh_line", identity, axis=axis.value, at=at.value))
+    with ui.element("div").classes("eg-row"):
+        away = _short("outside by, m", 1)
+        _button("Lay a ring", lambda: _act(window, "add_ring", identity, away=away.value))
 
-    MODELS.setdefault("rod_rule", RodRuleFile)
-    for i in range(len(rules)):
-        form(window, (*path, "rods", i), "rod_rule")
-        ui.button(
-            "Remove rule",
-            on_click=lambda i=i: window.act(lambda d: d.apply([Drop((*path, "rods", i))], "remove a rule")),
-        ).props(f'flat dense no-caps aria-label="Remove rod rule {i + 1}"')
+
+def _short(label: str, value: Any) -> ui.input:
+    shown = f"{value:.10g}" if isinstance(value, int | float) else str(value)
+    return ui.input(label, value=shown).props("dense outlined").classes("eg-short")
+
+
+def _button(words: str, act: Any) -> None:
+    ui.button(words, on_click=act).props("flat dense no-caps")
+
+
+def _act(window: Window, do: str, identity: str, **values: Any) -> None:
+    """A command with its numbers as typed, with a unit or without."""
+
+    def change(desk: Any) -> None:
+        plain = {"axis": values["axis"]} if "axis" in values else {}
+        read = {k: _metres(v, k != "edge") for k, v in values.items() if k != "axis"}
+        desk.command({"do": do, "item": identity} | plain | read)
+
+    window.act(change)
+
+
+def _metres(text: Any, length: bool = True) -> float | int:
+    row = FieldRow("value", "value", "m" if length else "", "number", "", True, None)
+    return parse_typed(row, str(text or "")).value

@@ -124,7 +124,7 @@ def plan_view(data: Any) -> dict[str, Any]:
         y1, None without anything to draw). [m]
     """
     data = data if isinstance(data, dict) else {}
-    items = [*_zones(data), *_mats(data), *_runs(data), *_rods(data), *_lines(data)]
+    items = [*_zones(data), *_mats(data), *_runs(data), *_rods(data), *_site(data), *_lines(data)]
     corners = [p for item in items for p in item["points"]]
     bounds = None
     if corners:
@@ -197,11 +197,36 @@ def _rods(data: Data) -> list[dict[str, Any]]:
     return rows
 
 
+def _site(data: Data) -> list[dict[str, Any]]:
+    """Fences, gates and equipment."""
+    rows = []
+    for i, fence in entries(data, "fences"):
+        line = points_of(fence.get("points_m"))
+        if len(line) > 1:
+            words = f"{fence.get('name', 'fence')}, {fence.get('bonding', 'bonding not stated')}"
+            rows.append(_item(f"fences/{i}", "fence", words, line))
+    for i, gate in entries(data, "gates"):
+        ends = points_of([gate.get("start_m"), gate.get("end_m")])
+        if ends:
+            rows.append(_item(f"gates/{i}", "gate", str(gate.get("name", "gate")), ends))
+    for i, item in entries(data, "equipment"):
+        place = points_of([item.get("at_m")])
+        if place:
+            kind = str(item.get("kind", "")).replace("_", " ")
+            rows.append(_item(f"equipment/{i}", "item", f"{item.get('tag', '')}, {kind}", place))
+    return rows
+
+
 def _lines(data: Data) -> list[dict[str, Any]]:
     rows = []
     assessment = data.get("assessment")
-    for i, line in entries(assessment if isinstance(assessment, dict) else {}, "profiles"):
+    holder = assessment if isinstance(assessment, dict) else {}
+    for i, line in entries(holder, "profiles"):
         points = points_of(line.get("points_m"))
         if len(points) > 1:
             rows.append(_item(f"lines/{i}", "line", str(line.get("name", "line")), points))
+    for i, cut in entries(holder, "sections"):
+        ends = points_of([cut.get("from_m"), cut.get("to_m")])
+        if ends:
+            rows.append(_item(f"cuts/{i}", "cut", f"{cut.get('name', 'section')}, in depth", ends))
     return rows

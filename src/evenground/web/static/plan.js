@@ -6,10 +6,30 @@ const TOOLS = [
   ["mat", "Mat", "4", "Draw the outline of a meshed mat, Enter closes"],
   ["cover", "Cover", "5", "Draw an area of surface cover, Enter closes"],
   ["line", "Profile", "6", "Draw a line along which voltages are shown"],
+  ["cut", "Section", "8", "Draw a section in depth: two clicks"],
+  ["fence", "Fence", "9", "Draw a fence: click corner by corner, Enter ends; click the first corner to close"],
+  ["gate", "Gate", "0", "Draw a gate: click both posts, the hinge first"],
+  ["item", "Equipment", "e", "Place equipment; what it is and how it is joined is stated in the panel"],
   ["trim", "Trim", "7", "Cut out a piece of conductor between crossings, or a mesh line"],
 ];
 const MAPS = [["touch", "Touch"], ["step", "Step"], ["potential", "Potential"], ["none", "No map"]];
 const AREAS = ["mat", "cover"];
+const SPOTS = { rod: "add_rod", item: "add_item" };
+const TWO = ["gate", "cut"];
+const LENGTHS = { m: 1, cm: 0.01, mm: 0.001, ft: 0.3048, feet: 0.3048, "'": 0.3048, in: 0.0254, '"': 0.0254 };
+// one coordinate as typed: 12.5, 40 ft, 3' 6", 600 mm; NaN when it is none
+function metres(text) {
+  const t = text.trim().replace(/^\+/, "");
+  if (/^-?(\d+\.?\d*|\.\d+)(e-?\d+)?$/i.test(t)) return Number(t);
+  const both = t.match(/^(-?)(\d+)\s*(?:ft|feet|')\s*(\d+\.?\d*)\s*(?:in|"|'')$/i);
+  if (both) return (both[1] ? -1 : 1) * (both[2] * 0.3048 + both[3] * 0.0254);
+  const one = t.match(/^(-?(?:\d+\.?\d*|\.\d+))\s*(mm|cm|m|ft|feet|in|'|")$/i);
+  return one ? one[1] * LENGTHS[one[2].toLowerCase()] : NaN;
+}
+function places(text) {
+  if (/[;,]/.test(text) || /[a-z'"]/i.test(text)) return text.split(/[;,]/).filter((p) => p.trim()).map(metres);
+  return text.split(/\s+/).filter(Boolean).map(metres);
+}
 const fmt = (v, n = 2) => (Number.isFinite(v) ? v.toFixed(n).replace("-", "−") : "–");
 
 function unpack(raster) {
@@ -53,7 +73,7 @@ export default {
     </label>
   </div>
   <div class="eg-sheet" ref="sheet" tabindex="0" role="application" :aria-label="spoken" @keydown="key" @contextmenu.prevent
-    @pointerdown="down" @pointermove="hover" @pointerup="up" @pointerleave="cursor = null" @wheel.prevent="zoom" @dblclick.prevent="finish">
+    @pointerdown="down" @pointermove="hover" @pointerup="up" @pointercancel="lost" @pointerleave="cursor = null" @wheel.prevent="zoom" @dblclick.prevent="finish">
     <svg :width="w" :height="h" aria-hidden="true">
       <defs>
         <pattern id="eg-over" width="7" height="7" patternUnits="userSpaceOnUse" :patternTransform="'rotate(45) scale(' + 1/k + ')'">
@@ -63,6 +83,7 @@ export default {
       </defs>
       <g class="eg-grid"><path :d="gridPath"/></g>
       <g :transform="frame">
+        <path v-if="backdrop && backdrop.lines" class="eg-drawn" :d="backdrop.lines"/>
         <template v-for="i in kinds.cover" :key="i.id"><path class="eg-cover" :class="cls(i)" :d="area(i.points)"/></template>
         <g v-if="bands" :class="stale ? 'eg-stale' : ''">
           <path v-for="(b, n) in bands" :key="n" :class="'eg-band eg-band-' + n" :d="b.path" fill-rule="evenodd"/>
@@ -71,9 +92,15 @@ export default {
         <path v-if="bands" class="eg-limit-halo" :d="layers[map].limit"/><path v-if="bands" class="eg-limit" :d="layers[map].limit"/>
         <template v-for="i in kinds.mat" :key="i.id"><path class="eg-wire" :class="cls(i)" :d="i.mesh || area(i.points)"/></template>
         <path v-for="i in kinds.run" :key="i.id" class="eg-wire eg-run" :class="cls(i)" :d="line(i.points)"/>
+        <path v-if="backdrop && backdrop.taken" class="eg-wire eg-taken" :d="backdrop.taken"/>
+        <path v-for="i in kinds.fence" :key="i.id" class="eg-fence" :class="cls(i)" :d="line(i.points)"/>
+        <path v-for="i in kinds.gate" :key="i.id" class="eg-gate" :class="cls(i)" :d="line(i.points)"/>
         <path v-for="i in kinds.line" :key="i.id" class="eg-profile" :class="cls(i)" :d="line(i.points)"/>
+        <path v-for="i in kinds.cut" :key="i.id" class="eg-cut" :class="cls(i)" :d="line(i.points)"/>
       </g>
       <template v-for="i in kinds.mat" :key="'r' + i.id"><g class="eg-rod"><path v-for="(r, n) in i.rods" :key="n" :d="cross(r)"/></g></template>
+      <g v-if="backdrop && backdrop.rods" class="eg-rod taken"><path v-for="(r, n) in backdrop.rods" :key="n" :d="cross(r)"/></g>
+      <g class="eg-item"><g v-for="i in kinds.item" :key="i.id" :transform="at(i.points[0])"><rect x="-5" y="-5" width="10" height="10" :class="cls(i)"/><text v-if="k > 9 || picked.includes(i.id)" x="8" y="4">{{ i.label.split(",")[0] }}</text></g></g>
       <g class="eg-rod own"><path v-for="i in kinds.rod" :key="i.id" :class="cls(i)" :d="cross(i.points[0])"/></g>
       <g v-for="m in shownMarks" :key="m.name" class="eg-mark" :class="m.verdict" :transform="at(m.place)" @pointerdown.stop @click.stop="$emit('mark', m.name)">
         <path d="M0 0L-9 -22H9Z"/><text y="-11">{{ m.letter }}</text><title>{{ m.words }}</title></g>
@@ -85,7 +112,7 @@ export default {
         <circle v-if="snap === 'end'" r="7"/><path v-else-if="snap === 'crossing'" d="M-7-7L7 7M-7 7L7-7"/><path v-else-if="snap === 'on'" d="M-7 0H7M0-7V7"/><circle v-else r="2.5" class="dot"/></g>
       <g class="eg-scale" :transform="'translate(16,' + (h-18) + ')'"><path :d="'M0-5V0H' + bar[0]*k + 'V-5'"/><text :x="bar[0]*k/2" y="-6">{{ bar[0] }} m</text></g>
     </svg>
-    <div v-if="!items.length" class="eg-teach"><b>Nothing is drawn yet.</b> Choose <i>Mat</i> (key 4), click the corners of the yard and press Enter: the program fills the outline with a mesh. Then place rods (3) and run conductors (2). Every edit can also be made in the table “Layout”.</div>
+    <div v-if="!items.length && !(backdrop && backdrop.lines)" class="eg-teach"><b>Nothing is drawn yet.</b> Choose <i>Mat</i> (key 4), click the corners of the yard and press Enter: the program fills the outline with a mesh. Then place rods (3) and run conductors (2). Every edit can also be made in the table “Layout”.</div>
     <div v-if="bands" class="eg-legend" aria-hidden="true"><b>{{ map === 'touch' ? 'Touch' : 'Step' }} voltage over its limit</b>
       <span v-for="(b, n) in bands" :key="n"><svg width="22" height="12"><rect width="22" height="12" :class="'eg-key eg-band eg-band-' + n"/></svg>{{ b.high === null ? 'over 100 %' : b.low*100 + '–' + b.high*100 + ' %' }}</span>
       <span><svg width="22" height="12"><path class="eg-limit" d="M0 6H22"/></svg>limit</span><em v-if="stale">of the plan before the last edit</em></div>
@@ -96,13 +123,13 @@ export default {
     <output class="eg-say" aria-live="polite">{{ hint }}</output>
   </div>
 </div>`,
-  props: { view: Object, layers: Object, marks: Array, stale: Boolean, gpr: Number },
+  props: { view: Object, backdrop: Object, layers: Object, marks: Array, stale: Boolean, gpr: Number },
   emits: ["edit", "pick", "mark", "undo"],
   data: () => ({ tools: TOOLS, maps: MAPS, tool: "pick", map: "touch", grid: 0.5, w: 800, h: 500, k: 8, o: [60, 440],
-    items: [], picked: [], draft: [], cursor: null, snap: "", entry: "", drag: null, ghost: null, box: null, hint: "", rasters: {} }),
+    items: [], picked: [], draft: [], cursor: null, snap: "", entry: "", drag: null, ghost: null, box: null, hint: "", rasters: {}, fingers: {} }),
   computed: {
     frame() { return `translate(${this.o[0]},${this.o[1]}) scale(${this.k},${-this.k})`; },
-    kinds() { const out = { cover: [], mat: [], run: [], line: [], rod: [] }; for (const i of this.items) out[i.kind].push(i); return out; },
+    kinds() { const out = { cover: [], mat: [], run: [], fence: [], gate: [], item: [], line: [], cut: [], rod: [] }; for (const i of this.items) out[i.kind].push(i); return out; },
     bands() { return this.layers && (this.map === "touch" || this.map === "step") ? this.layers[this.map].bands : null; },
     shownMarks() { return this.map === "none" ? [] : this.marks || []; },
     lone() { return this.picked.length === 1 && this.tool === "pick" ? this.items.find((i) => i.id === this.picked[0]) : null; },
@@ -147,8 +174,12 @@ export default {
       for (const i of this.items) {
         if (i.kind === "mat") { for (const m of (i.mesh || "").matchAll(/M(\S+) ([^L]+)L(\S+) ([^M]+)/g)) legs.push([[+m[1], +m[2]], [+m[3], +m[4]]]); for (const r of i.rods) ends.push(r.slice(0, 2)); }
         for (const p of i.points) ends.push(p);
-        if (i.kind !== "rod") for (let n = 1; n < i.points.length; n++) legs.push([i.points[n - 1], i.points[n]]);
+        if (i.points.length > 1) for (let n = 1; n < i.points.length; n++) legs.push([i.points[n - 1], i.points[n]]);
         if (AREAS.includes(i.kind) && i.points.length > 2) legs.push([i.points[i.points.length - 1], i.points[0]]);
+      }
+      if (this.backdrop && this.backdrop.lines) {
+        ends.push(...this.backdrop.ends); let left = 8000;
+        for (const m of this.backdrop.lines.matchAll(/M(\S+) ([^L]+)L(\S+) ([^M]+)/g)) { if (!left--) break; legs.push([[+m[1], +m[2]], [+m[3], +m[4]]]); }
       }
       return { ends, legs };
     },
@@ -156,6 +187,7 @@ export default {
   watch: {
     view: { handler(v) { this.setView(v); }, immediate: true },
     layers: { handler() { this.rasters = {}; }, immediate: true },
+    backdrop(now, before) { if (now && now.bounds && !(before && before.bounds) && !this.touched) this.fit(); },
     picked(v) { this.$emit("pick", [...v]); },
   },
   mounted() {
@@ -174,7 +206,8 @@ export default {
     value(name, x, y) { if (!this.rasters[name]) this.rasters[name] = Object.freeze(unpack(this.layers[name].raster)); return sample(this.rasters[name], x, y); },
     size() { const r = this.$refs.sheet.getBoundingClientRect(); const fresh = this.w !== Math.floor(r.width); this.w = Math.floor(r.width); this.h = Math.floor(r.height); if (fresh && !this.touched) this.fit(); },
     fit() {
-      const b = this.view && this.view.bounds; if (!b || !this.w) return;
+      const own = this.view && this.view.bounds, far = this.backdrop && this.backdrop.bounds;
+      const b = own || far; if (!b || !this.w) return;
       const side = 34, top = 34, foot = 58, dx = Math.max(b[2] - b[0], 1), dy = Math.max(b[3] - b[1], 1);
       this.k = Math.max(Math.min((this.w - 2 * side) / dx, (this.h - top - foot) / dy), 0.02);
       this.o = [this.w / 2 - this.k * (b[0] + b[2]) / 2, top + (this.h - top - foot) / 2 + this.k * (b[1] + b[3]) / 2];
@@ -205,9 +238,9 @@ export default {
     round(p) { return p.map((v) => Math.round(v / this.grid) * this.grid); },
     hit(e) {
       const p = this.world(this.raw(e)), reach = 7 / this.k;
-      const order = ["rod", "run", "line", "mat", "cover"];
+      const order = ["rod", "item", "gate", "run", "cut", "line", "fence", "mat", "cover"];
       for (const kind of order) for (const i of this.kinds[kind]) {
-        if (kind === "rod") { if (gap(p, i.points[0]) < 1.3 * reach) return i; continue; }
+        if (i.points.length === 1) { if (gap(p, i.points[0]) < 1.3 * reach) return i; continue; }
         const pts = AREAS.includes(kind) ? [...i.points, i.points[0]] : i.points;
         for (let n = 1; n < pts.length; n++) if (gap(p, footOn(p, pts[n - 1], pts[n])) < reach) return i;
         if (kind === "mat") for (const m of (i.mesh || "").matchAll(/M(\S+) ([^L]+)L(\S+) ([^M]+)/g)) if (gap(p, footOn(p, [+m[1], +m[2]], [+m[3], +m[4]])) < reach) return i;
@@ -217,16 +250,29 @@ export default {
     edit(command) { this.$emit("edit", { ...command, revision: this.revision }); },
     down(e) {
       this.$refs.sheet.focus(); this.$refs.sheet.setPointerCapture(e.pointerId); this.touched = true;
+      if (e.pointerType === "touch") {
+        this.fingers[e.pointerId] = this.raw(e);
+        if (Object.keys(this.fingers).length > 1) { this.drag = this.ghost = this.box = null; if (this.fresh) this.draft.pop(); this.fresh = false; return this.pinch(); }
+      }
       if (e.button) { this.drag = { pan: true, at: this.raw(e), o: [...this.o] }; return; }
       if (this.tool === "pick") return this.grab(e);
       if (this.tool === "trim") { const i = this.hit(e); if (i) this.edit({ do: "trim", item: i.id, at: this.world(this.raw(e)) }); else this.say("Click on a conductor or a mesh line."); return; }
-      const p = this.snapped(e, this.draft[this.draft.length - 1]); this.add(p);
+      const p = this.snapped(e, this.draft[this.draft.length - 1]), before = this.draft.length;
+      if (e.pointerType === "touch" && SPOTS[this.tool]) { this.drag = { spot: p, at: this.raw(e) }; return; }
+      this.add(p); this.fresh = this.draft.length > before;
     },
+    // two fingers: zoom about their middle and pan with it
+    pinch() {
+      const [a, b] = Object.values(this.fingers), mid = [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2];
+      this.drag = { pinch: true, gap: Math.max(gap(a, b), 10), mid: this.world(mid), k: this.k };
+    },
+    lost(e) { delete this.fingers[e.pointerId]; this.drag = this.ghost = this.box = null; },
     add(p) {
-      if (this.tool === "rod") return this.edit({ do: "add_rod", at: p });
+      if (SPOTS[this.tool]) return this.edit({ do: SPOTS[this.tool], at: p });
       const d = this.draft; if (d.length && gap(d[d.length - 1], p) < 1e-6) return;
       if (d.length > 2 && gap(d[0], p) < 1e-6) { if (!AREAS.includes(this.tool)) this.draft.push(p); return this.finish(); }
       this.draft.push(p);
+      if (TWO.includes(this.tool) && this.draft.length === 2) this.finish();
     },
     grab(e) {
       const q = this.raw(e);
@@ -239,6 +285,13 @@ export default {
     },
     hover(e) {
       const d = this.drag, q = this.raw(e);
+      if (this.fingers[e.pointerId]) this.fingers[e.pointerId] = q;
+      if (d && d.spot) return;
+      if (d && d.pinch) {
+        const [a, b] = Object.values(this.fingers); if (!b) return;
+        this.k = Math.min(Math.max(d.k * gap(a, b) / d.gap, 0.02), 400);
+        this.o = [(a[0] + b[0]) / 2 - this.k * d.mid[0], (a[1] + b[1]) / 2 + this.k * d.mid[1]]; return;
+      }
       if (d && d.pan) { this.o = [d.o[0] + q[0] - d.at[0], d.o[1] + q[1] - d.at[1]]; return; }
       const from = d && d.corner !== undefined ? d.item.points[d.corner] : d && d.move ? d.start : this.draft[this.draft.length - 1];
       this.cursor = this.tool === "pick" && !d ? this.world(q) : this.snapped(e, from);
@@ -248,8 +301,10 @@ export default {
       if (d.corner !== undefined) { const p = d.item.points.map((r, n) => this.px(n === d.corner ? this.cursor : r)); this.ghost = "M" + p.map((r) => r.join(" ")).join("L") + (AREAS.includes(d.item.kind) ? "Z" : ""); this.hint = ""; }
       else { const by = [0, 1].map((n) => this.cursor[n] - d.start[n]); this.ghost = this.items.filter((i) => this.picked.includes(i.id)).map((i) => { const p = i.points.map((r) => this.px([r[0] + by[0], r[1] + by[1]])); return p.length > 1 ? "M" + p.map((r) => r.join(" ")).join("L") + (AREAS.includes(i.kind) ? "Z" : "") : `M${p[0][0] - 6} ${p[0][1]}h12m-6-6v12`; }).join(""); this.hint = `move by ${fmt(by[0])}, ${fmt(by[1])} m`; }
     },
-    up() {
-      const d = this.drag; this.drag = null; if (!d) return;
+    up(e) {
+      if (e) delete this.fingers[e.pointerId];
+      const d = this.drag; this.drag = null; if (!d || d.pinch || d.pan) return;
+      if (d.spot) return this.add(d.spot);
       if (d.box) { if (this.box) { const [x, y, w, h] = this.box; const inside = this.items.filter((i) => i.points.every((p) => { const q = this.px(p); return q[0] >= x && q[0] <= x + w && q[1] >= y && q[1] <= y + h; })); this.picked = [...new Set([...d.keep, ...inside.map((i) => i.id)])]; } this.box = null; return; }
       this.ghost = null; if (!d.live) return;
       if (d.corner !== undefined) this.edit({ do: "move_point", item: d.item.id, index: d.corner, to: this.cursor });
@@ -258,16 +313,16 @@ export default {
     zoom(e) { const q = this.raw(e), f = Math.min(Math.max(this.k * Math.exp(-e.deltaY * 0.0015), 0.02), 400) / this.k; this.touched = true; this.o = [q[0] - f * (q[0] - this.o[0]), q[1] - f * (q[1] - this.o[1])]; this.k *= f; },
     finish() {
       const d = this.draft, need = AREAS.includes(this.tool) ? 3 : 2; this.draft = [];
-      if (!d.length || !["run", "mat", "cover", "line"].includes(this.tool)) return;
+      if (!d.length || !["run", "mat", "cover", "line", "fence", ...TWO].includes(this.tool)) return;
       if (d.length < need) return this.say(`At least ${need} points are needed.`);
       this.edit({ do: "add_" + this.tool, points: d });
     },
     remove() { if (this.picked.length) this.edit({ do: "delete", items: [...this.picked] }); },
     typed() {
       const text = this.entry.trim().replaceAll("−", "-"), last = this.draft[this.draft.length - 1] || (this.lone && this.lone.points[0]) || [0, 0];
-      const n = text.replace(/^\+/, "").split(/[;,\s]+/).filter(Boolean).map(Number); this.entry = "";
+      const n = places(text); this.entry = "";
       if (!text) return this.finish();
-      if (n.some((v) => !Number.isFinite(v)) || !n.length || n.length > 2) return this.say("Type x, y; or +dx, dy from the last point; or one length in the direction of the cursor.");
+      if (n.some((v) => !Number.isFinite(v)) || !n.length || n.length > 2) return this.say("Type x, y; or +dx, dy from the last point; or one length toward the cursor. Feet: 40 ft, 26 ft.");
       let p = n;
       if (n.length === 1) { const c = this.cursor || [last[0] + 1, last[1]], g = gap(c, last) || 1; p = [last[0] + n[0] * (c[0] - last[0]) / g, last[1] + n[0] * (c[1] - last[1]) / g]; }
       else if (text.startsWith("+")) p = [last[0] + n[0], last[1] + n[1]];
