@@ -31,6 +31,7 @@ def place_of(value: Any) -> list[float]:
 
 
 def tidy(value: float) -> float:
+    """A coordinate rounded to a tenth of a millimetre, whole numbers without decimals."""
     rounded = round(value, ROUND)
     return int(rounded) if rounded == int(rounded) else rounded
 
