@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from math import dist, hypot, inf, pi
+from math import cos, dist, hypot, inf, pi, radians, sin
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -22,19 +22,28 @@ from evenground.model.sitetest import (
     PlanRequest,
     Riser,
 )
+from evenground.safety import ZoneIndex
 from evenground.sitetest import expected_continuity, plan_test
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
 
     from evenground._study_field import SolvedMetal
     from evenground.model.electrode import Conductor, Point3
+    from evenground.model.site_test import TestPlace
+    from evenground.model.soil import LayeredSoil
     from evenground.model.study import ShockResult, Study
 
 __all__ = ["SiteTests", "prepare_site_tests"]
 
 ABOVE_GROUND_M = 1.0
 """Length of a riser from the ground to the clamp, on top of the way to the metal. [m]"""
+
+
+SAME_PLACE_M = 0.05
+"""A place read this near to a planned one of its name is that place. [m]"""
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,18 +64,53 @@ class SiteTests:
     continuity: tuple[ContinuityItem, ...]
     paths: tuple[str, ...]
     plan: FieldTestPlan
+    solved: SolvedMetal
+    limits_v: Mapping[tuple[str, str], float]
+    zones: ZoneIndex
+    soil_name: str
     notes: tuple[str, ...] = ()
+
+    def expected(self, row: TestPlace) -> ExpectedPlace | None:
+        """What a place that was read should have shown; None when nobody says where it is."""
+        planned = next((p for p in self.places if (p.name, p.quantity) == (row.name, row.quantity)), None)
+        if row.at_m is None:
+            return planned
+        volts = _worst_per_ampere(self.solved, row.quantity, *row.at_m, row.direction_deg)
+        if planned is not None and dist(planned.at_m, row.at_m) < SAME_PLACE_M:
+            return replace(planned, at_m=row.at_m, volts_per_ampere=volts)
+        return ExpectedPlace(row.name, row.quantity, row.at_m, volts, self._limit(row, *row.at_m))
+
+    def _limit(self, row: TestPlace, x: float, y: float) -> float | None:
+        """Tolerable voltage under both feet, the lower one; None when any is not known. [V]"""
+        spots = [(x, y)]
+        if row.quantity == "step":
+            turns = (
+                range(0, 360, 15)
+                if row.direction_deg is None
+                else (row.direction_deg, row.direction_deg + 180)
+            )
+            spots = [(x + 0.5 * cos(radians(t)), y + 0.5 * sin(radians(t))) for t in turns]
+        index = self.zones.at(np.array([p[0] for p in spots]), np.array([p[1] for p in spots]))
+        found = [
+            self.limits_v.get((self.zones.zones[int(k)].name, row.quantity)) for k in set(index.tolist())
+        ]
+        known = [v for v in found if v is not None]
+        return min(known) if len(known) == len(found) else None
 
 
 def prepare_site_tests(
     study: Study,
     *,
+    soil_of_the_day: LayeredSoil | None = None,
+    riser_reference: str = "",
     current_bearing_deg: float = 0.0,
     potential_bearing_deg: float | None = None,
     longest_lead_m: float | None = None,
     test_current_a: float = 10.0,
 ) -> SiteTests:
-    """Plan of the tests for the design of a study, in the soil as surveyed.
+    """Plan of the tests for the design of a study, in the soil as surveyed or of a stated day.
+
+    ``riser_reference`` is the tag that continuity is read against; left out: a transformer, else the first.
 
     Raises
     ------
@@ -76,14 +120,16 @@ def prepare_site_tests(
     project = study.project
     radii = {k: c.radius_m for k, c in study.conductors.items()}
     layout = build_electrode(project.mats, project.rods, project.runs, radii, project.separate)
-    soils = soil_cases(study.soil.soil, project)
-    name, soil = next(iter(soils.items()))
+    if soil_of_the_day is None:
+        name, soil = next(iter(soil_cases(study.soil.soil, project).items()))
+    else:
+        name, soil = "as read on the day", soil_of_the_day
     solved = solve_metal(project, layout, soil, study.conductors)
-    mat = _mat(layout.electrode, solved, study)
+    mat = _mat(layout.electrode, solved, soil)
     scenario = study.worst_touch.scenario
     fault = next(f for f in study.faults if f.scenario.name == scenario)
     notes: list[str] = []
-    continuity = _continuity(study, layout.electrode, notes)
+    continuity = _continuity(study, layout.electrode, notes, riser_reference)
     places = _places(study, scenario, solved)
     paths = _paths(study, scenario)
     if paths:
@@ -117,15 +163,30 @@ def prepare_site_tests(
         continuity=continuity,
         paths=paths,
         plan=plan,
+        solved=solved,
+        limits_v=_limits(study, scenario),
+        zones=ZoneIndex(project.surface),
+        soil_name=f"{name}: {soil.describe()}",
         notes=tuple(notes),
     )
 
 
-def _mat(electrode: Electrode, solved: SolvedMetal, study: Study) -> MatUnderTest:
+def _limits(study: Study, scenario: str) -> dict[tuple[str, str], float]:
+    """Tolerable voltage by zone and quantity; limits outside their range of validity are left out. [V]"""
+    rows = {}
+    for limit in study.limits:
+        if limit.scenario == scenario:
+            if not limit.outside:
+                rows[limit.zone, "touch"] = limit.touch_v
+            if not limit.step_outside:
+                rows[limit.zone, "step"] = limit.step_v
+    return rows
+
+
+def _mat(electrode: Electrode, solved: SolvedMetal, soil: LayeredSoil) -> MatUnderTest:
     ends = np.array([p for c in electrode for p in (c.start_m, c.end_m)])
     low, high = ends[:, :2].min(axis=0), ends[:, :2].max(axis=0)
     resistance = solved.resistance_ohm
-    soil = next(iter(soil_cases(study.soil.soil, study.project).values()))
 
     def potential(points: NDArray[np.float64]) -> NDArray[np.float64]:
         return np.asarray(resistance * solved.unit_v(points), dtype=np.float64)
@@ -153,14 +214,20 @@ def _places(study: Study, scenario: str, solved: SolvedMetal) -> tuple[ExpectedP
 
 
 def _per_ampere(solved: SolvedMetal, shock: ShockResult) -> float:
-    x, y = shock.place.x_m, shock.place.y_m
-    if shock.direction_deg is None:
-        share = solved.surface.touch_at(np.array([x]), np.array([y]))[0]
+    return _worst_per_ampere(solved, shock.quantity, shock.place.x_m, shock.place.y_m, shock.direction_deg)
+
+
+def _worst_per_ampere(
+    solved: SolvedMetal, quantity: str, x: float, y: float, direction_deg: float | None
+) -> float:
+    """Touch voltage at a place, or a step of 1 m about it in a direction, else in the worst one. [V/A]"""
+    if quantity == "touch":
+        share = solved.surface.touch_at(np.array([x]), np.array([y]))
     else:
-        turn = np.radians(shock.direction_deg)
-        hx, hy = 0.5 * np.cos(turn), 0.5 * np.sin(turn)
-        share = solved.surface.between(*(np.array([v]) for v in (x - hx, y - hy, x + hx, y + hy)))[0]
-    return float(abs(share) * solved.resistance_ohm)
+        turns = np.arange(0.0, 180.0, 7.5) if direction_deg is None else np.array([direction_deg])
+        hx, hy = 0.5 * np.cos(np.radians(turns)), 0.5 * np.sin(np.radians(turns))
+        share = solved.surface.between(x - hx, y - hy, x + hx, y + hy)
+    return float(np.max(np.abs(share)) * solved.resistance_ohm)
 
 
 def _paths(study: Study, scenario: str) -> tuple[str, ...]:
@@ -188,13 +255,22 @@ def _gravel(study: Study) -> dict[str, Any]:
     }
 
 
-def _continuity(study: Study, electrode: Electrode, notes: list[str]) -> tuple[ContinuityItem, ...]:
+def _continuity(
+    study: Study, electrode: Electrode, notes: list[str], wanted: str
+) -> tuple[ContinuityItem, ...]:
     """Expected resistance from a transformer's riser, or the first one, to every other."""
     items = study.project.installation.equipment or ()
     if len(items) < 2:
         notes.append("No equipment is stated: list the risers on site and read each against one of them.")
         return ()
     reference = next((e for e in items if e.kind == "transformer"), items[0])
+    if wanted:
+        found = next((e for e in items if e.tag == wanted), None)
+        if found is None:
+            notes.append(
+                f"The reference riser {wanted} is no tag under equipment; expected from {reference.tag}."
+            )
+        reference = found or reference
     metals = {k: electrical_metal(c) for k, c in study.conductors.items()}
     keys = [c.key if c.key in metals else "mat" for c in electrode]
     if not set(keys) <= set(metals):

@@ -12,6 +12,7 @@ from evenground._study_lightning import study_lightning
 from evenground._study_rules import rule_outcomes
 from evenground._study_sensitivity import with_sensitivity
 from evenground._study_split import split_findings
+from evenground._study_tests import with_site_tests
 from evenground._version import __version__
 from evenground.conductor import size_conductor
 from evenground.electrode import build_electrode
@@ -23,7 +24,7 @@ from evenground.soil import interpret_soil, with_spread
 if TYPE_CHECKING:
     from evenground.model.project import Project
 
-__all__ = ["run_study", "with_sensitivity"]
+__all__ = ["run_study", "with_sensitivity", "with_site_tests"]
 
 Progress = Callable[[str, float], None]
 

@@ -19,7 +19,7 @@ from evenground.language import LANGUAGES, language, words_in
 from evenground.model._serial import study_to_dict
 from evenground.project import parse_project, starter_text
 from evenground.schedules import design_of_study
-from evenground.study import with_sensitivity
+from evenground.study import with_sensitivity, with_site_tests
 
 SITES = ("examples/harrow-lane/site-revised.yaml", "examples/tolland-works/site.yaml")
 GERMAN = language("de")
@@ -34,7 +34,7 @@ class EveryPlot(set):
 
 @pytest.fixture(scope="module")
 def studies():
-    return [with_sensitivity(run_study(load_project(Path(name)))) for name in SITES]
+    return [with_site_tests(with_sensitivity(run_study(load_project(Path(name))))) for name in SITES]
 
 
 @pytest.fixture(scope="module")

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from evenground.deliver.compare import Comparison
 
-__all__ = ["compare"]
+__all__ = ["compare", "print_comparison"]
 
 
 def compare(a: Path, b: Path, *, as_json: bool, csv: Path | None, quiet: bool) -> int:
@@ -30,10 +30,15 @@ def compare(a: Path, b: Path, *, as_json: bool, csv: Path | None, quiet: bool) -
     if as_json:
         typer.echo(json.dumps(to_plain(comparison), indent=2, ensure_ascii=False))
     else:
-        from rich.console import Console
-
-        _print(comparison, Console())
+        print_comparison(comparison)
     return 0
+
+
+def print_comparison(comparison: Comparison) -> None:
+    """Print what differs between two studies."""
+    from rich.console import Console
+
+    _print(comparison, Console())
 
 
 def _study_of(path: Path, quiet: bool) -> dict[str, Any]:

@@ -168,7 +168,19 @@ def plan_site_tests(
 @app.command("testresult")
 def judge_site_tests(
     file: ProjectFile,
-    form: Annotated[Path, typer.Argument(metavar="FORM", help="Filled form of testplan (CSV).")],
+    form: Annotated[
+        Path | None,
+        typer.Argument(
+            metavar="[FORM]", help="Filled form of testplan (CSV); left out: a test of the project file."
+        ),
+    ] = None,
+    test: Annotated[
+        str | None,
+        typer.Option("--test", metavar="NAME", help="Which test of the project file (default: the newest)."),
+    ] = None,
+    again: Annotated[
+        bool, typer.Option("--again", help="Run the study again with the soil that the test agrees with.")
+    ] = False,
     out: Annotated[
         Path | None,
         typer.Option("--out", "-o", metavar="FOLDER", help="Folder (default: FORM's name + -result)."),
@@ -177,7 +189,7 @@ def judge_site_tests(
     """Judge the readings of a site test: measured against predicted (PDF, JSON)."""
     from evenground.cli import _sitetest
 
-    raise typer.Exit(_sitetest.judge_site_tests(file, form, out))
+    raise typer.Exit(_sitetest.judge_site_tests(file, form, out, name=test, again=again))
 
 
 @app.command()

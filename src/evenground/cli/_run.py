@@ -62,6 +62,7 @@ def study(
 ) -> int:
     """Run a study; returns the exit code."""
     from evenground.project import load_project
+    from evenground.study import with_site_tests
 
     project = load_project(file)
     folder = out or file.with_name(f"{file.stem}-results")
@@ -79,6 +80,8 @@ def study(
             from evenground.study import with_sensitivity
 
             result = with_sensitivity(result)
+        with _lines_of(project):
+            result = with_site_tests(result)
         result = replace(result, findings=tuple(_with_lines(result.findings, project)))
         seconds = time.perf_counter() - begin
         if solver_report:

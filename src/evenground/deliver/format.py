@@ -20,6 +20,7 @@ UNDECIDED = "not decided"
 
 _UNITS = {
     "ohm": "Ω",
+    "mohm": "mΩ",
     "ohm m": "Ω·m",
     "ohm_m": "Ω·m",
     "m2": "m²",

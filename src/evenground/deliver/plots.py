@@ -16,6 +16,7 @@ from evenground.deliver._plot_network import SWEPT, current_figure, rise_figure
 from evenground.deliver._plot_plan import plan_figure, profile_figure
 from evenground.deliver._plot_shielding import shielding_figures
 from evenground.deliver._plot_soil import sounding_figure
+from evenground.deliver._plot_tests import test_figures
 from evenground.deliver._report_network import own_splits
 from evenground.deliver._speak import speak_figure, study_language
 
@@ -57,6 +58,6 @@ def study_figures(study: Study) -> dict[str, Callable[[], Any]]:
         figures[f"profile-{number}"] = lambda p=profile: profile_figure(p, study.map.scenario)  # type: ignore[misc]
     for number, section in enumerate(study.sections, start=1):
         figures[f"section-{number}"] = lambda s=section: section_figure(study, s)  # type: ignore[misc]
-    figures |= shielding_figures(study)
+    figures |= shielding_figures(study) | test_figures(study)
     words = study_language(study)
     return {name: lambda d=drawn: speak_figure(d(), words) for name, drawn in figures.items()}  # type: ignore[misc]

@@ -21,6 +21,7 @@ from evenground.deliver._report_lightning import lightning
 from evenground.deliver._report_network import network
 from evenground.deliver._report_sensitivity import sensitivity_chapter
 from evenground.deliver._report_steps import calculation_blocks
+from evenground.deliver._report_tests import proof_on_site
 from evenground.deliver._speak import study_language
 from evenground.deliver._typeset import compile_pdf
 from evenground.language import ENGLISH
@@ -83,6 +84,7 @@ def report_data(
         around.connections(study),
         around.transferred(study),
         *([strokes] if (strokes := lightning(study)) is not None else []),
+        *([proof] if (proof := proof_on_site(study)) is not None else []),
         end.field_solution(study),
         _calculation(study),
         sensitivity_chapter(study),

@@ -18,8 +18,8 @@ from evenground.model.sitetest import FieldSheet, SheetTable
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from evenground._sitetest_verdict import Outcome
     from evenground._study_sitetest import SiteTests
+    from evenground.model.site_test import SiteTestOutcome
     from evenground.model.study import Study
 
 __all__ = ["form_csv", "form_xlsx", "plan_pdf", "result_json", "result_pdf"]
@@ -50,7 +50,7 @@ def form_xlsx(tests: SiteTests) -> bytes:
     return xlsx_bytes([Table("form", "Site test form", columns, tuple(form_rows(tests)))], title="Site tests")
 
 
-def result_json(study: Study, tests: SiteTests, outcome: Outcome) -> str:
+def result_json(study: Study, tests: SiteTests, outcome: SiteTestOutcome) -> str:
     """Everything measured against everything predicted."""
     data = {
         "format": "evenground-sitetest/1",
@@ -65,6 +65,12 @@ def result_json(study: Study, tests: SiteTests, outcome: Outcome) -> str:
         "season_factor": tests.season_factor,
         "fault_current_a": tests.fault_current_a,
         "scenario": tests.scenario,
+        "name": outcome.name,
+        "parts": outcome.parts,
+        "soil_of_the_day": outcome.soil_of_the_day,
+        "tested_soil": outcome.tested_soil,
+        "coupled": outcome.coupled,
+        "coupled_remote_ohm": outcome.coupled_remote_ohm,
         "fall": outcome.fall,
         "injection": outcome.injection,
         "checks": outcome.checks,
@@ -73,7 +79,7 @@ def result_json(study: Study, tests: SiteTests, outcome: Outcome) -> str:
     return json.dumps(to_plain(data), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
-def result_pdf(study: Study, tests: SiteTests, outcome: Outcome) -> bytes:
+def result_pdf(study: Study, tests: SiteTests, outcome: SiteTestOutcome) -> bytes:
     """Measured against predicted, with the verdict first."""
     sheets = [_verdict_sheet(tests, outcome)]
     if outcome.fall is not None:
@@ -142,7 +148,7 @@ def _instruments(tests: SiteTests) -> FieldSheet:
     )
 
 
-def _verdict_sheet(tests: SiteTests, outcome: Outcome) -> FieldSheet:
+def _verdict_sheet(tests: SiteTests, outcome: SiteTestOutcome) -> FieldSheet:
     fall = outcome.fall
     rows: list[tuple[str | float | None, ...]] = [
         ("Outcome", outcome.verdict),
@@ -171,7 +177,7 @@ def _verdict_sheet(tests: SiteTests, outcome: Outcome) -> FieldSheet:
     )
 
 
-def _fall_sheet(outcome: Outcome) -> FieldSheet:
+def _fall_sheet(outcome: SiteTestOutcome) -> FieldSheet:
     fall = outcome.fall
     assert fall is not None
     rows = tuple((d, format_value(read, 4), format_value(r, 4)) for d, read, r in fall.each_ohm)
@@ -184,7 +190,7 @@ def _fall_sheet(outcome: Outcome) -> FieldSheet:
     )
 
 
-def _place_sheet(outcome: Outcome) -> FieldSheet:
+def _place_sheet(outcome: SiteTestOutcome) -> FieldSheet:
     found = outcome.injection
     assert found is not None
     rows = tuple(
@@ -217,7 +223,7 @@ def _volts(value: float | None) -> str:
     return "—" if value is None else format_quantity(value, "V", 3)
 
 
-def _check_sheet(outcome: Outcome) -> FieldSheet:
+def _check_sheet(outcome: SiteTestOutcome) -> FieldSheet:
     rows = tuple(
         (
             c.title,

@@ -24,6 +24,7 @@ from evenground.model.soil import Earthworks, SeasonalState, SoilChoice, Travers
 
 if TYPE_CHECKING:
     from evenground.model.lightning_site import LightningSite
+    from evenground.model.site_test import SiteTest, UpkeepPlan
 
 __all__ = ["Declaration", "Identity", "Origin", "Project", "RegisteredInput", "Revision"]
 
@@ -124,3 +125,5 @@ class Project:
     network: Network | None = None
     site_drawing: SiteDrawing | None = None
     lightning: LightningSite | None = None
+    tests: tuple[SiteTest, ...] = ()
+    upkeep: UpkeepPlan | None = None

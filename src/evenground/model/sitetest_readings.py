@@ -207,6 +207,8 @@ class InjectionResult:
     places: tuple[PlaceResult, ...]
     checks: tuple[Check, ...]
     findings: tuple[Finding, ...]
+    mat_impedance_low_ohm: float | None = None
+    mat_impedance_high_ohm: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,6 +26,7 @@ from evenground.provenance import Step
 
 if TYPE_CHECKING:
     from evenground.model.lightning import LightningResult
+    from evenground.model.site_test import TestsResult
     from evenground.model.surroundings import Surroundings
 
 __all__ = [
@@ -332,6 +333,7 @@ class Study:
     split: tuple[ScenarioSplit, ...] = ()
     sensitivity: tuple[SensitivityRow, ...] = ()
     lightning: LightningResult | None = None
+    tests: TestsResult | None = None
 
     @property
     def verdict(self) -> Verdict:

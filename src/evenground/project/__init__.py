@@ -10,5 +10,14 @@ from evenground.project._json_schema import json_schema
 from evenground.project._load import load_project, parse_project
 from evenground.project._schema import SCHEMA_VERSION
 from evenground.project._starter import starter_text
+from evenground.project._tests_form import rows_of_form, site_test_of_rows
 
-__all__ = ["SCHEMA_VERSION", "json_schema", "load_project", "parse_project", "starter_text"]
+__all__ = [
+    "SCHEMA_VERSION",
+    "json_schema",
+    "load_project",
+    "parse_project",
+    "rows_of_form",
+    "site_test_of_rows",
+    "starter_text",
+]

@@ -18,8 +18,10 @@ from evenground.project._checks_separate import check_separate
 from evenground.project._checks_site import check_site
 from evenground.project._checks_soil import check_soil
 from evenground.project._checks_system import check_conductors, check_faults, check_names
+from evenground.project._checks_tests import check_tests
 from evenground.project._convert import to_project
 from evenground.project._convert_network import to_network
+from evenground.project._convert_tests import read_site_tests, to_upkeep
 from evenground.project._drawn import read_site_drawing, with_drawing
 from evenground.project._explain import locate, validate
 from evenground.project._look import Look
@@ -96,6 +98,7 @@ def _parse(text: str, file_name: str, data: bytes, folder: FilePath | None) -> P
     tables, register, digest = _tables(file, folder, hashlib.sha256(data), source, stripped.root)
     try:
         network = to_network(file.network)
+        tests, forms = read_site_tests(file.tests, folder, digest, _tags(file))
     except InputError as error:
         raise InputError([_placed(f, source, stripped.root) for f in error.findings]) from error
     try:
@@ -105,16 +108,21 @@ def _parse(text: str, file_name: str, data: bytes, folder: FilePath | None) -> P
         project = to_project(
             file,
             origins=stripped.origins,
-            register=(*stripped.register, *register),
+            register=(*stripped.register, *register, *forms),
             warnings=tuple(found),
             file_name=file_name,
             input_hash=digest.hexdigest(),
             tables=tables,
             network=network,
         )
+        project = replace(project, tests=tests, upkeep=to_upkeep(file.upkeep, file.conductors))
         return project if drawn is None else with_drawing(project, drawn)
     except InputError as error:
         raise InputError([_placed(f, source, stripped.root) for f in error.findings]) from error
+
+
+def _tags(file: ProjectFile) -> set[str] | None:
+    return None if file.equipment is None else {e.tag for e in file.equipment}
 
 
 def _tables(
@@ -178,6 +186,7 @@ def _checks(source: Source, stripped: Stripped, wrong: list[Finding]) -> list[Fi
     check_person(look)
     check_network(look)
     check_lightning(look)
+    check_tests(look)
     return [*slips, *look.findings]
 
 

@@ -31,6 +31,7 @@ from evenground.project._schema_site import (
     SeparateElectrodeFile,
     ZoneFile,
 )
+from evenground.project._schema_tests import SiteTestFile, UpkeepFile
 
 __all__ = [
     "SCHEMA_VERSION",
@@ -372,6 +373,10 @@ class ProjectFile(Base):
     )
     lightning: LightningFile | None = Field(
         default=None, description="Shielding, arresters and masts; left out: not looked at."
+    )
+    tests: list[SiteTestFile] = Field(default_factory=list, description="Dated site tests with readings.")
+    upkeep: UpkeepFile | None = Field(
+        default=None, description="Upkeep on a stated day; left out: not looked at."
     )
     assessment: AssessmentFile = Field(
         default_factory=AssessmentFile, description="How touch and step voltages are judged."

@@ -69,6 +69,8 @@ def read_injection(
         places=places,
         checks=_checks(places, by_name, rise, rise_limit_v),
         findings=tuple(findings),
+        mat_impedance_low_ohm=_ratio(remote[1], mat[2]),
+        mat_impedance_high_ohm=_ratio(remote[2], mat[1]),
     )
 
 
