@@ -231,7 +231,7 @@ def _joint(test: SiteTest, number: int) -> Check:
         row.joint_mohm, row.conductor_mohm, resolution_mohm=test.joint_resolution_mohm, place=place
     )
     return replace(
-        check, identity=f"joint-{row.name}", title=f"Joint {row.name} over equal length of conductor"
+        check, identity=f"joint-{row.name}", title=f"{row.name}: joint over equal length of conductor"
     )
 
 

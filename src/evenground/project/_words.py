@@ -14,6 +14,7 @@ _UNITS = (
     ("_mm_per_year", "mm/year"),
     ("_ohm_per_km", "ohm/km"),
     ("_ohm_m", "ohm m"),
+    ("_mohm", "mohm"),
     ("_ohm", "ohm"),
     ("_mm2", "mm2"),
     ("_mm", "mm"),
