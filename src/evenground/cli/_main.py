@@ -192,6 +192,20 @@ def judge_site_tests(
     raise typer.Exit(_sitetest.judge_site_tests(file, form, out, name=test, again=again))
 
 
+@app.command("asbuilt")
+def as_built(
+    file: ProjectFile,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", "-o", metavar="FOLDER", help="Folder (default: FILE's name + -as-built)."),
+    ] = None,
+) -> None:
+    """Run the study of what was built: report, results, and how it differs from the design."""
+    from evenground.cli import _as_built
+
+    raise typer.Exit(_as_built.as_built(file, out))
+
+
 @app.command()
 def soil(
     file: ProjectFile,

@@ -67,7 +67,7 @@ def study(
     project = load_project(file)
     folder = out or file.with_name(f"{file.stem}-results")
     if write_files:
-        _refuse_foreign(folder)
+        refuse_foreign(folder)
     earlier = earlier_study(project) if write_files else None
     with _helper(write_files) as helper:
         begin = time.perf_counter()
@@ -82,7 +82,7 @@ def study(
             result = with_sensitivity(result)
         with _lines_of(project):
             result = with_site_tests(result)
-        result = replace(result, findings=tuple(_with_lines(result.findings, project)))
+        result = replace(result, findings=tuple(with_lines(result.findings, project)))
         seconds = time.perf_counter() - begin
         if solver_report:
             _print_solver_report(result, seconds)
@@ -118,7 +118,7 @@ def earlier_study(project: Project) -> dict[str, Any] | None:
     except InputError as error:
         path = ("project", "compared_with")
         rows = [replace(f, message=f"{name} {f.message}", file="", path=path) for f in error.findings]
-        raise InputError(_with_lines(rows, project)) from error
+        raise InputError(with_lines(rows, project)) from error
 
 
 def _helper(wanted: bool) -> AbstractContextManager[Executor | None]:
@@ -210,10 +210,10 @@ def _lines_of(project: Project) -> Iterator[None]:
     try:
         yield
     except InputError as error:
-        raise InputError(_with_lines(error.findings, project)) from error
+        raise InputError(with_lines(error.findings, project)) from error
 
 
-def _with_lines(findings: Iterable[Finding], project: Project) -> list[Finding]:
+def with_lines(findings: Iterable[Finding], project: Project) -> list[Finding]:
     """Findings of a later stage with the line of their field, from the register of inputs."""
     rows = []
     lines: dict[tuple[str | int, ...], int] = {}
@@ -230,7 +230,7 @@ def _with_lines(findings: Iterable[Finding], project: Project) -> list[Finding]:
     return rows
 
 
-def _refuse_foreign(folder: Path) -> None:
+def refuse_foreign(folder: Path) -> None:
     """Refuse early to write where something other than an earlier result lies."""
     if folder.exists() and not folder.is_dir():
         raise InputError(f"{folder}: is a file; give a folder for the results")

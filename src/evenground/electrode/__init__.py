@@ -7,7 +7,7 @@ Entry function: :func:`build_electrode`. For scripts: :func:`rectangular_mat`,
 from __future__ import annotations
 
 from evenground.electrode._boundary import OwnMetal, boundary_metal, fence_pieces, with_potentials
-from evenground.electrode._build import build_electrode
+from evenground.electrode._build import build_electrode, without_stretches
 from evenground.electrode._mat import mesh_lines, perimeter_points, polygon_mat, rectangular_mat, rods_at
 from evenground.model.electrode import Conductor, Electrode
 
@@ -24,4 +24,5 @@ __all__ = [
     "rectangular_mat",
     "rods_at",
     "with_potentials",
+    "without_stretches",
 ]

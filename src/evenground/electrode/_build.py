@@ -24,10 +24,15 @@ from evenground.model.site import (
     SeparateElectrode,
 )
 
-__all__ = ["build_electrode"]
+__all__ = ["build_electrode", "without_stretches"]
 
 TOUCHING_M = 0.05
 """Metal nearer than this counts as meeting (a rod's top and the conductor it is joined to)."""
+
+GONE_M = 0.25
+"""Metal this near to a stretch or place that was not built is the metal meant."""
+ALONG = 0.087
+"""Sine of 5 degrees."""
 
 
 def build_electrode(
@@ -111,8 +116,33 @@ def _mat_conductors(mat: MatLayout, radius_m: float) -> list[Conductor]:
     around = _embedding(mat.backfill)
     return [
         replace(c, kind="mat", tag=f"{mat.name} {i}", key=mat.conductor, embedding=around)
-        for i, c in enumerate(electrode, 1)
+        for i, c in enumerate(without_stretches(electrode.conductors, mat.not_laid_m), 1)
     ]
+
+
+def without_stretches(
+    conductors: Sequence[Conductor], gone_m: Sequence[tuple[Point2, Point2]]
+) -> list[Conductor]:
+    """Horizontal conductors less the stretches named, which lie along them within 0.25 m in plan. [m]"""
+    found = []
+    for c in conductors:
+        own = [pair for pair in gone_m if _parallel(c, pair)]
+        if not own:
+            found.append(c)
+            continue
+        holes = unary_union([LineString(pair).buffer(GONE_M, cap_style="flat") for pair in own])
+        for part in shapely.get_parts(LineString([c.start_m[:2], c.end_m[:2]]).difference(holes)):
+            if part.length > TOUCHING_M:
+                (x0, y0), (x1, y1) = part.coords[0], part.coords[-1]
+                found.append(replace(c, start_m=(x0, y0, c.start_m[2]), end_m=(x1, y1, c.start_m[2])))
+    return found
+
+
+def _parallel(c: Conductor, pair: tuple[Point2, Point2]) -> bool:
+    """Whether a conductor runs along a stretch, within 5 degrees."""
+    ux, uy = c.end_m[0] - c.start_m[0], c.end_m[1] - c.start_m[1]
+    vx, vy = pair[1][0] - pair[0][0], pair[1][1] - pair[0][1]
+    return abs(ux * vy - uy * vx) < ALONG * hypot(ux, uy) * hypot(vx, vy)
 
 
 def _rule_rods(mat: MatLayout) -> list[Conductor]:
@@ -127,7 +157,7 @@ def _rule_rods(mat: MatLayout) -> list[Conductor]:
             places, length_m=rule.length_m, radius_m=rule.diameter_mm / 2000, top_depth_m=mat.depth_m
         )
         found += [replace(c, key="rod", embedding=_embedding(rule.backfill)) for c in rods]
-    return found
+    return [c for c in found if all(dist(c.start_m[:2], p) > GONE_M for p in mat.no_rods_m)]
 
 
 def _run_conductors(run: ExtraRun, radius_m: float) -> list[Conductor]:

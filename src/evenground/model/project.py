@@ -23,6 +23,7 @@ from evenground.model.site_drawing import SiteDrawing
 from evenground.model.soil import Earthworks, SeasonalState, SoilChoice, Traverse
 
 if TYPE_CHECKING:
+    from evenground.model.as_built import AsBuilt
     from evenground.model.lightning_site import LightningSite
     from evenground.model.site_test import SiteTest, UpkeepPlan
 
@@ -127,3 +128,4 @@ class Project:
     lightning: LightningSite | None = None
     tests: tuple[SiteTest, ...] = ()
     upkeep: UpkeepPlan | None = None
+    as_built: AsBuilt | None = None

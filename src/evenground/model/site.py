@@ -119,6 +119,10 @@ class MatLayout:
     conductor : str
         Key of the conductor used (``"mat"``).
     rods : tuple of RodRule
+    not_laid_m : tuple of (start, end)
+        Stretches of its conductors that were not laid. [m]
+    no_rods_m : tuple of (x, y)
+        Places at which a rod of a rule was not driven. [m]
     """
 
     name: str
@@ -132,6 +136,8 @@ class MatLayout:
     rods: tuple[RodRule, ...] = ()
     path: tuple[str | int, ...] = ()
     backfill: BackfillLayout | None = None
+    not_laid_m: tuple[tuple[Point2, Point2], ...] = ()
+    no_rods_m: tuple[Point2, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from evenground.errors import Finding, InputError, Severity
 from evenground.model.project import Project, RegisteredInput
 from evenground.model.soil import SoilReading
+from evenground.project._as_built import check_as_built, with_as_built
 from evenground.project._checks_installation import check_installation
 from evenground.project._checks_lightning import check_lightning
 from evenground.project._checks_network import check_network
@@ -116,7 +117,9 @@ def _parse(text: str, file_name: str, data: bytes, folder: FilePath | None) -> P
             network=network,
         )
         project = replace(project, tests=tests, upkeep=to_upkeep(file.upkeep, file.conductors))
-        return project if drawn is None else with_drawing(project, drawn)
+        project = project if drawn is None else with_drawing(project, drawn)
+        project = with_as_built(project, file, folder, digest)
+        return replace(project, input_hash=digest.hexdigest())
     except InputError as error:
         raise InputError([_placed(f, source, stripped.root) for f in error.findings]) from error
 
@@ -187,6 +190,7 @@ def _checks(source: Source, stripped: Stripped, wrong: list[Finding]) -> list[Fi
     check_network(look)
     check_lightning(look)
     check_tests(look)
+    check_as_built(look)
     return [*slips, *look.findings]
 
 

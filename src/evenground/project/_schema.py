@@ -10,6 +10,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from evenground.project._schema_as_built import AsBuiltFile
 from evenground.project._schema_base import Base, Coordinate, DateText, Positive, Resistivity, Text
 from evenground.project._schema_drawing import SiteDrawingFile
 from evenground.project._schema_identity import IdentityFile
@@ -375,6 +376,9 @@ class ProjectFile(Base):
         default=None, description="Shielding, arresters and masts; left out: not looked at."
     )
     tests: list[SiteTestFile] = Field(default_factory=list, description="Dated site tests with readings.")
+    as_built: AsBuiltFile | None = Field(
+        default=None, description="What was built otherwise than designed, for the command asbuilt."
+    )
     upkeep: UpkeepFile | None = Field(
         default=None, description="Upkeep on a stated day; left out: not looked at."
     )
