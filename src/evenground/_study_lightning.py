@@ -135,10 +135,12 @@ def _base(site: LightningSite, rule: SphereRule) -> ShieldingRequest:
 
 def _shielding(site: LightningSite, rule: SphereRule) -> ShieldingResult:
     """Every object first, then the drawings, of which one goes through the worst object."""
-    from evenground.lightning import assess_shielding
+    from evenground.lightning import assess_shielding, required_heights
 
     request = _base(site, rule)
     result = assess_shielding(request)
+    kept = all(o.protected for o in result.objects)
+    result = replace(result, heights=required_heights(request, each=not kept))
     drawn = assess_shielding(replace(request, objects=(), contours=_drawings(site, result.objects)))
     return replace(result, contours=drawn.contours, elevations=drawn.elevations)
 

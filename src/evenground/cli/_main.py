@@ -207,6 +207,17 @@ def as_built(
 
 
 @app.command()
+def existing(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="What was measured (YAML), see the docs.")],
+    json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,
+) -> None:
+    """Say what tests alone allow to say of an existing site without drawings."""
+    from evenground.cli import _existing
+
+    raise typer.Exit(_existing.existing(file, as_json=json))
+
+
+@app.command()
 def soil(
     file: ProjectFile,
     json: Annotated[bool, typer.Option("--json", help="Print the result as JSON.")] = False,

@@ -8,7 +8,9 @@ from evenground.deliver._blocks import Block, chapter, figure, heading, listing,
 from evenground.deliver.format import format_number, format_quantity
 
 if TYPE_CHECKING:
-    from evenground.model.lightning import LightningResult, ObjectShielding
+    from collections.abc import Sequence
+
+    from evenground.model.lightning import LightningResult, ObjectShielding, RequiredHeight
     from evenground.model.study import Check, Study
 
 __all__ = ["lightning"]
@@ -63,6 +65,8 @@ def _shielding(result: LightningResult) -> list[Block | None]:
             small=True,
         ),
     ]
+    if found.heights:
+        blocks.append(_heights(found.heights))
     if found.contours:
         caption = "Zone that the sphere leaves protected, in plan, at the heights stated"
         blocks.append(figure("shielding", caption, "Plan of the protected zone"))
@@ -70,6 +74,26 @@ def _shielding(result: LightningResult) -> list[Block | None]:
         caption = "Greatest protected height along a section, with what stands within 2 m of it"
         blocks.append(figure(f"shielding-section-{number}", caption, "Elevation of the protected zone"))
     return blocks
+
+
+def _heights(rows: Sequence[RequiredHeight]) -> Block | None:
+    """Least height of masts at which every object keeps its clearance."""
+    cells = [
+        [
+            r.masts,
+            "—" if r.stated_m is None else f"{r.stated_m:.2f} m",
+            "none: add or move masts" if r.required_m is None else f"{r.required_m:.2f} m",
+        ]
+        for r in rows
+    ]
+    return table(
+        "How high masts must be for every object: all at one height, or one alone with the others as stated",
+        ["Masts", "Height stated", "Height needed"],
+        cells,
+        align="lrr",
+        widths=["1fr", "auto", "auto"],
+        small=True,
+    )
 
 
 def _object_row(row: ObjectShielding, check: Check, cone: bool) -> list[object]:

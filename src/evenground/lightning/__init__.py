@@ -11,6 +11,7 @@ from evenground.lightning._assess import assess_lightning
 from evenground.lightning._cone import equivalent_angle_deg, inside_cones
 from evenground.lightning._duty import check_duty
 from evenground.lightning._exposure import exposure
+from evenground.lightning._heights import required_heights
 from evenground.lightning._impulse import impulse_response, segment_length_m
 from evenground.lightning._ionise import ionised_resistance
 from evenground.lightning._published import effective_size, published_sizes
@@ -42,6 +43,7 @@ __all__ = [
     "ionised_resistance",
     "level_rule",
     "published_sizes",
+    "required_heights",
     "required_mast_height",
     "segment_length_m",
 ]

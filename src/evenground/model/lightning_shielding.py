@@ -19,6 +19,7 @@ __all__ = [
     "Mast",
     "ObjectShielding",
     "ProtectedObject",
+    "RequiredHeight",
     "ShieldWire",
     "ShieldingRequest",
     "ShieldingResult",
@@ -213,6 +214,18 @@ class ElevationEnvelope:
 
 
 @dataclass(frozen=True, slots=True)
+class RequiredHeight:
+    """How high a mast, or all of them together, must be for every object; None: no height does it. [m]
+
+    ``stated_m`` is the height in the project, None where the masts differ.
+    """
+
+    masts: str
+    stated_m: float | None
+    required_m: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class ShieldingResult:
     """``numerical_error_m`` bounds the raster's share in a clearance before polishing. [m]"""
 
@@ -222,6 +235,7 @@ class ShieldingResult:
     elevations: tuple[ElevationEnvelope, ...] = ()
     checks: tuple[Check, ...] = ()
     numerical_error_m: float = 0.0
+    heights: tuple[RequiredHeight, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

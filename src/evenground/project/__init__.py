@@ -6,6 +6,7 @@ One file in YAML 1.2 holds everything a designer states. Every value may be writ
 
 from __future__ import annotations
 
+from evenground.project._existing import ExistingSite, load_existing
 from evenground.project._json_schema import json_schema
 from evenground.project._load import load_project, parse_project
 from evenground.project._schema import SCHEMA_VERSION
@@ -14,7 +15,9 @@ from evenground.project._tests_form import rows_of_form, site_test_of_rows
 
 __all__ = [
     "SCHEMA_VERSION",
+    "ExistingSite",
     "json_schema",
+    "load_existing",
     "load_project",
     "parse_project",
     "rows_of_form",
