@@ -231,7 +231,7 @@ def _sharpen(sphere: RollingSphere, ring: Floats, axes: tuple[Floats, Floats], h
 
     def clear(place: Floats) -> NDArray[np.bool_]:
         plan = origin + place * step
-        return sphere.sign_distance(np.column_stack([plan, np.full(len(plan), height)])) > _OUTSIDE
+        return sphere.clear_of(np.column_stack([plan, np.full(len(plan), height)]), _OUTSIDE)
 
     inside = np.where(clear(low)[:, None], low, high)
     outside = low + high - inside

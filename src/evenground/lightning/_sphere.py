@@ -10,7 +10,7 @@ convex, so a constraint replaced by its tangent plane is the stricter one.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +25,8 @@ Floats = NDArray[np.float64]
 
 _MOST_CELLS = 6_000_000
 _NEIGHBOURS = 100
+_SHARE = 32
+"""Least number of points that a thread of its own is worth."""
 
 
 class RollingSphere:
@@ -50,7 +52,8 @@ class RollingSphere:
         count = np.ceil((high - low) / self.cell_m).astype(np.int64) + 2
         self._low, self._count = low, count
         self._pieces = (scene.tail, scene.way, scene.square, scene.box_table(), scene.reach_m)
-        self._tree = cKDTree(self._boundary())
+        self._nodes = np.ascontiguousarray(self._boundary())
+        self._tree = cKDTree(self._nodes)
 
     def _cell(self, size: Floats) -> float:
         cell = self.radius_m / 12.0
@@ -84,44 +87,42 @@ class RollingSphere:
         """Distance to the nearest raster centre: at least the true one, about two cells more at most. [m]"""
         return np.asarray(self._tree.query(points)[0], dtype=np.float64)
 
-    def rest(self, points: Floats, starts: int = 6) -> tuple[Floats, Floats]:
+    def rest(self, points: Floats, starts: int = 6, *, enough_m: float = 0.0) -> tuple[Floats, Floats]:
         """Nearest permitted centre of every point, and its distance. [m]
 
         The space has many hollows; the search starts in ``starts`` places of the raster that are near the
-        point but apart from each other, and in four to its sides.
+        point but apart from each other, and in four to its sides. It ends as soon as a centre is as near
+        as ``enough_m``; then the nearest may be nearer still.
         """
-        from evenground.lightning._sphere_kernels import polish
+        points = np.ascontiguousarray(points, dtype=np.float64).reshape(-1, 3)
+        if len(points) < 2 * _SHARE:
+            return self._rest(points, starts, enough_m)
+        shares = np.array_split(points, 2)  # the compiled loop leaves other threads room
+        with ThreadPoolExecutor(2) as pool:
+            found = list(pool.map(lambda part: self._rest(part, starts, enough_m), shares))
+        centre, distance = zip(*found, strict=True)
+        return np.concatenate(centre), np.concatenate(distance)
 
-        points = np.asarray(points, dtype=np.float64).reshape(-1, 3)
-        best = np.full(len(points), np.inf)
-        centre = np.zeros_like(points)
-        for start in self._starts(points, starts):
-            at = polish(start, points, *self._pieces, self.scene.ground_m)
-            away = np.linalg.norm(at - points, axis=1)
-            better = away < best
-            best[better], centre[better] = away[better], at[better]
-        return centre, best
+    def _rest(self, points: Floats, starts: int, enough_m: float) -> tuple[Floats, Floats]:
+        from evenground.lightning._sphere_kernels import rest
 
-    def _starts(self, points: Floats, count: int) -> Iterator[Floats]:
-        """Raster centres to start from, one array of shape (n, 3) after the other."""
         near = min(_NEIGHBOURS, self._tree.n)
         _, index = self._tree.query(points, k=near)
-        found = self._tree.data[np.asarray(index).reshape(len(points), near)]
-        apart = np.full((len(points), near), np.inf)
-        rows = np.arange(len(points))
-        for _ in range(count):
-            # the nearest one that keeps its distance from those taken; the farthest off when none does
-            pick = np.where(
-                np.any(apart > 2.5 * self.cell_m, axis=1),
-                np.argmax(apart > 2.5 * self.cell_m, axis=1),
-                np.argmax(apart, axis=1),
-            )
-            chosen = found[rows, pick]
-            yield chosen
-            apart = np.minimum(apart, np.linalg.norm(found - chosen[:, None, :], axis=2))
         half = 0.5 * self.radius_m
-        for shift in ((half, 0.0, 0.0), (-half, 0.0, 0.0), (0.0, half, 0.0), (0.0, -half, 0.0)):
-            yield self._tree.data[self._tree.query(points + np.array(shift))[1]]
+        shifts = np.array([(half, 0.0, 0.0), (-half, 0.0, 0.0), (0.0, half, 0.0), (0.0, -half, 0.0)])
+        _, sides = self._tree.query(points[:, None, :] + shifts)
+        found: tuple[Floats, Floats] = rest(
+            points,
+            self._nodes,
+            np.asarray(index, dtype=np.int64).reshape(len(points), near),
+            np.asarray(sides, dtype=np.int64),
+            starts,
+            self.cell_m,
+            enough_m,
+            *self._pieces,
+            self.scene.ground_m,
+        )
+        return found
 
     def clearance(self, points: Floats, starts: int = 6) -> tuple[Floats, Floats]:
         """Least distance of the sphere from points, negative when it reaches over them; its centres. [m]"""
@@ -137,13 +138,23 @@ class RollingSphere:
             coarse[close] = np.minimum(coarse[close], fine)
         return coarse
 
+    def clear_of(self, points: Floats, least_m: float) -> NDArray[np.bool_]:
+        """Whether the sphere stays farther away than a small distance; quicker than the distance. [m]"""
+        coarse = self.coarse_distance(points) - self.radius_m
+        clear = coarse > least_m
+        doubtful = np.flatnonzero(clear & (coarse < 4.0 * self.cell_m))
+        if len(doubtful):
+            _, distance = self.rest(points[doubtful], 4, enough_m=self.radius_m + least_m)
+            clear[doubtful] = distance > self.radius_m + least_m
+        return clear
+
     def height_allowed(self, plan: Floats) -> Floats:
         """Greatest protected height above places in plan; 0 where not even the ground is. [m]"""
         low = np.zeros(len(plan))
         high = np.full(len(plan), self.scene.highest_m + 0.1 * self.radius_m)
         for _ in range(math.ceil(math.log2(max(2.0, self.scene.highest_m + 1.0) / 1e-3))):
             middle = 0.5 * (low + high)
-            clear = self.sign_distance(np.column_stack([plan, middle])) > 0.0
+            clear = self.clear_of(np.column_stack([plan, middle]), 0.0)
             low, high = np.where(clear, middle, low), np.where(clear, high, middle)
         return low
 

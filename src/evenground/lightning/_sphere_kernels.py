@@ -11,9 +11,10 @@ import numba as nb
 import numpy as np
 
 ACTIVE = 10
+MERGED = 1e-3  # part of the radius below which two centres count as one hollow's
 
 _inner = nb.njit(error_model="numpy")
-_outer = nb.njit(error_model="numpy", cache=True)
+_outer = nb.njit(error_model="numpy", cache=True, nogil=True)
 
 
 @_inner
@@ -68,24 +69,58 @@ def _planes(at, tail, way, square, boxes, reach, normal, offset, best, near):
 
 
 @_inner
-def _project(target, normal, offset, rows, tolerance, aim, dual):
-    """Nearest place to the target with normal x >= offset, by dual coordinate ascent."""
-    dual[:] = 0.0
+def _project(target, normal, offset, rows, slack, aim, line, spot):
+    """Nearest place to the target with normal x >= offset: plane after plane, as long as one is broken.
+
+    In space at most three planes hold a nearest place: one plane, the line of two, a corner of three. A
+    plane that is broken holds the new nearest place, among those planes looked at before it.
+    """
     for k in range(3):
         aim[k] = target[k]
-    for _ in range(150):
-        largest = 0.0
-        for row in range(rows):
-            short = offset[row]
-            for k in range(3):
-                short -= normal[row, k] * aim[k]
-            step = max(short, -dual[row])
-            dual[row] += step
-            for k in range(3):
-                aim[k] += step * normal[row, k]
-            largest = max(largest, abs(step))
-        if largest < tolerance:
-            return
+    for row in range(rows):
+        if _over(aim, normal[row], offset[row]) >= -slack:
+            continue
+        short = _over(target, normal[row], offset[row])
+        for k in range(3):
+            aim[k] = target[k] - short * normal[row, k]
+        for other in range(row):
+            if _over(aim, normal[other], offset[other]) < -slack:
+                _on_line(target, normal, offset, row, other, slack, aim, line, spot)
+
+
+@_inner
+def _over(at, normal, offset):
+    """How far a place lies on the permitted side of a plane."""
+    return at[0] * normal[0] + at[1] * normal[1] + at[2] * normal[2] - offset
+
+
+@_inner
+def _on_line(target, normal, offset, one, two, slack, aim, line, spot):
+    """Nearest place to the target on the line of two planes, inside all planes before the second."""
+    a, b = normal[one], normal[two]
+    line[0] = a[1] * b[2] - a[2] * b[1]
+    line[1] = a[2] * b[0] - a[0] * b[2]
+    line[2] = a[0] * b[1] - a[1] * b[0]
+    square = line[0] ** 2 + line[1] ** 2 + line[2] ** 2
+    if square < 1e-18:  # parallel: the first plane alone
+        return
+    cosine = a[0] * b[0] + a[1] * b[1] + a[2] * b[2]
+    short_a, short_b = _over(target, a, offset[one]), _over(target, b, offset[two])
+    u = (short_a - cosine * short_b) / square
+    v = (short_b - cosine * short_a) / square
+    for k in range(3):
+        spot[k] = target[k] - u * a[k] - v * b[k]
+    low, high = -np.inf, np.inf
+    for row in range(two):
+        slope = line[0] * normal[row, 0] + line[1] * normal[row, 1] + line[2] * normal[row, 2]
+        over = _over(spot, normal[row], offset[row])
+        if slope > 1e-12:
+            low = max(low, -over / slope)
+        elif slope < -1e-12:
+            high = min(high, -over / slope)
+    along = max(low, min(0.0, high))
+    for k in range(3):
+        aim[k] = spot[k] + along * line[k]
 
 
 @_inner
@@ -98,34 +133,78 @@ def _permitted(at, tail, way, square, boxes, reach, ground, slack, near):
     return True
 
 
+@_inner
+def _away(a, b):
+    return np.sqrt((a[0] - b[0]) ** 2 + (a[1] - b[1]) ** 2 + (a[2] - b[2]) ** 2)
+
+
+@_inner
+def _polish(at, target, enough, known, tail, way, square, boxes, reach, ground, normal, offset, best, work):
+    """Move a permitted centre towards its target, inside the permitted space, until nothing moves.
+
+    It ends early where it is near enough, or where it comes to the place ``known`` that another start found.
+    """
+    aim, trial, near, line, spot = work[0], work[1], work[2], work[3], work[4]
+    for _ in range(80):
+        rows = _planes(at, tail, way, square, boxes, reach, normal, offset, best, near)
+        _project(target, normal, offset, rows, 1e-9 * ground, aim, line, spot)
+        share, moved = 1.0, 0.0
+        for _ in range(6):
+            for k in range(3):
+                trial[k] = at[k] + share * (aim[k] - at[k])
+            if _permitted(trial, tail, way, square, boxes, reach, ground, 1e-6 * ground, near):
+                for k in range(3):
+                    moved += (trial[k] - at[k]) ** 2
+                    at[k] = trial[k]
+                break
+            share *= 0.4
+        if moved < (1e-5 * ground) ** 2 or _away(at, target) <= enough or _away(at, known) < MERGED * ground:
+            break
+
+
 @_outer
-def polish(start, target, tail, way, square, boxes, reach, ground):
-    """Move permitted centres towards their targets, inside the permitted space, until nothing moves."""
-    result = start.copy()
+def rest(points, nodes, near, sides, count, cell, enough, tail, way, square, boxes, reach, ground):
+    """Nearest permitted centre of every point and its distance; stops early below the distance ``enough``.
+
+    The search starts in ``count`` of the near raster places that keep away from each other, then in those
+    to the sides.
+    """
+    centre = np.zeros_like(points)
+    distance = np.full(points.shape[0], np.inf)
     normal = np.zeros((ACTIVE + 1, 3))
     offset = np.zeros(ACTIVE + 1)
     normal[0, 2] = 1.0
     offset[0] = ground
-    aim, trial, near = np.zeros(3), np.zeros(3), np.zeros(3)
-    best, dual = np.zeros(ACTIVE), np.zeros(ACTIVE + 1)
-    for index in range(start.shape[0]):
-        at = result[index]
-        for _ in range(80):
-            rows = _planes(at, tail, way, square, boxes, reach, normal, offset, best, near)
-            _project(target[index], normal, offset, rows, 1e-7 * ground, aim, dual)
-            share, moved = 1.0, 0.0
-            for _ in range(6):
-                for k in range(3):
-                    trial[k] = at[k] + share * (aim[k] - at[k])
-                if _permitted(trial, tail, way, square, boxes, reach, ground, 1e-6 * ground, near):
-                    for k in range(3):
-                        moved += (trial[k] - at[k]) ** 2
-                        at[k] = trial[k]
+    best, work, at = np.zeros(ACTIVE), np.zeros((5, 3)), np.zeros(3)
+    apart = np.zeros(near.shape[1])
+    for index in range(points.shape[0]):
+        apart[:] = np.inf
+        for number in range(count + sides.shape[1]):
+            if number < count:
+                # the nearest one that keeps its distance from those taken; the farthest off when none does
+                pick = 0
+                for k in range(apart.shape[0]):
+                    if apart[k] > 2.5 * cell:
+                        pick = k
+                        break
+                    if apart[k] > apart[pick]:
+                        pick = k
+                start = nodes[near[index, pick]]
+                for k in range(apart.shape[0]):
+                    apart[k] = min(apart[k], _away(nodes[near[index, k]], start))
+            else:
+                start = nodes[sides[index, number - count]]
+            at[:] = start
+            known = centre[index]  # at first below the ground, where no centre comes near
+            shape = (tail, way, square, boxes, reach, ground)
+            _polish(at, points[index], enough, known, *shape, normal, offset, best, work)
+            away = _away(at, points[index])
+            if away < distance[index]:
+                distance[index] = away
+                centre[index] = at
+                if away <= enough:
                     break
-                share *= 0.4
-            if moved < (1e-5 * ground) ** 2:
-                break
-    return result
+    return centre, distance
 
 
 @_outer
