@@ -106,6 +106,8 @@ def run_cases(
     conductors: dict[str, ConductorResult],
     layout: ElectrodeLayout,
     tell: Progress,
+    *,
+    quick: bool = False,
 ) -> tuple[CaseResult, ...]:
     """Field and safety for each soil case, the governing one first.
 
@@ -121,7 +123,7 @@ def run_cases(
             tell(label, low + (high - low) * done)
 
         with recording() as sheet:
-            result = _one_case(project, soil, faults, conductors, layout, name, layers, part)
+            result = _one_case(project, soil, faults, conductors, layout, name, layers, part, quick)
         found.append(replace(result, steps=tuple(sheet.steps)))
     order = {Verdict.FAIL: 0, Verdict.NOT_DECIDED: 1, Verdict.PASS: 2}
     worst = min(found, key=lambda c: (order[c.verdict], _smallest_margin(c.checks)))
@@ -142,6 +144,7 @@ def _one_case(
     name: str,
     layers: LayeredSoil,
     tell: Progress,
+    quick: bool,
 ) -> CaseResult:
     tell("field solution", 0.05)
     solved = solve_metal(
@@ -160,9 +163,12 @@ def _one_case(
     closed_form = parts.closed_form(layout, soil, layers, faults)
     tell("worst touch and step voltage", 0.55)
     native = parts.native_resistivity(project, name, layers)
-    safety = shocks_everywhere(project, layout, solved, faults, gpr_v, native)
+    safety = shocks_everywhere(project, layout, solved, faults, gpr_v, native, quick=quick)
     tell("refinement of the segments", 0.9)
-    errors = parts.refinement_errors(project, layout, layers, conductors, solved, safety.shocks)
+    if quick:
+        errors = parts.rough_errors(field)
+    else:
+        errors = parts.refinement_errors(project, layout, layers, conductors, solved, safety.shocks)
     if solved.drop is not None:  # the field's own estimate knows nothing of the currents along the metal
         error_ohm = max(field.resistance_error_ohm, errors["resistance"] * field.resistance_ohm)
         field = replace(field, resistance_error_ohm=error_ohm)
@@ -179,11 +185,17 @@ def _one_case(
         errors,
         parts.soil_doubt(soil),
     )
-    boundary = around.boundary(
-        project, layout, layers, solved, safety.limits, faults, gpr_v, errors["touch"], doubt
-    )
+    boundary = NO_BOUNDARY
+    if not quick:
+        boundary = around.boundary(
+            project, layout, layers, solved, safety.limits, faults, gpr_v, errors["touch"], doubt
+        )
     checks = (*checks, *boundary.checks)
-    risks = assess_risks(project.surface, safety.shocks, faults, project.assessment, native, errors["touch"])
+    risks: tuple[ZoneRisk, ...] = ()
+    if not quick:
+        risks = assess_risks(
+            project.surface, safety.shocks, faults, project.assessment, native, errors["touch"]
+        )
     checks, notes = with_risks(checks, risks, safety.shocks, field, parts.soil_doubt(soil))
     drying, dry = judge_drying(
         solved.leak,
@@ -221,6 +233,8 @@ def shocks_everywhere(
     faults: Sequence[FaultResult],
     gpr_v: Mapping[str, float],
     native_resistivity_ohm_m: float,
+    *,
+    quick: bool = False,
 ) -> SafetyResult:
     """Touch and step around the bonded metal, and touch at each separate electrode. [V, ohm m]"""
     safety = assess_shocks(
@@ -232,6 +246,7 @@ def shocks_everywhere(
         project.assessment,
         native_resistivity_ohm_m,
         plan_of(layout.electrode + layout.separate),
+        quick=quick,
     )
     separate, near = assess_separate(
         solved.surface.potential,

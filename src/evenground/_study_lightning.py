@@ -6,6 +6,7 @@ from dataclasses import replace
 from math import dist, hypot
 from typing import TYPE_CHECKING
 
+from evenground._study_memory import remembered
 from evenground.errors import EvengroundError, Finding, InputError, Severity
 from evenground.model.electrode import Electrode
 from evenground.model.metalwork import Metalwork
@@ -82,19 +83,22 @@ def study_lightning(
     site = project.lightning
     if site is None:
         return None
-    from evenground.lightning import assess_lightning
+    from evenground.lightning import assess_lightning, exposure
 
     rule = _rule(site)
     try:
-        shielding = None if rule is None or not site.objects else _shielding(site, rule)
-        result = assess_lightning(_request(site, layout, soil, resistance_ohm, rule))
+        shielding = None if rule is None or not site.objects else remembered(_shielding, site, rule)
+        request = _request(site, layout, soil, resistance_ohm, rule)
+        exposed = None if request.exposure is None else remembered(exposure, request.exposure)
+        result = assess_lightning(replace(request, exposure=None))
     except InputError as error:
         raise InputError([replace(f, path=f.path or _PATH) for f in error.findings]) from error
     shielded = () if shielding is None else shielding.checks
     found = [replace(f, path=f.path or _PATH) for f in (*result.findings, *_left(site, rule))]
     return replace(
         result,
-        shielding=shielding or _only_drawn(site, rule),
+        exposure=exposed,
+        shielding=shielding or remembered(_only_drawn, site, rule),
         checks=(*shielded, *result.checks),
         findings=tuple(found),
     )

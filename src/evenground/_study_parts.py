@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from evenground.model.layout import ElectrodeLayout
     from evenground.model.project import Project
     from evenground.model.soil import LayeredSoil, SoilResult
-    from evenground.model.study import ShockResult
+    from evenground.model.study import FieldSummary, ShockResult
 
 THIN_TOP_M = 0.5
 """A top layer thinner than this does not fill the ground that a foot presses on (a foot of 0.08 m radius
@@ -140,10 +140,9 @@ def refinement_errors(
     tenfold.
     """
     field = solved.summary
-    relative = field.resistance_error_ohm / field.resistance_ohm
     finer_m = max(field.longest_segment_m / 2, shortest_segment_m(layout))
     if 2 * field.segments > MOST_REFINED or finer_m > 0.8 * field.longest_segment_m:
-        return dict.fromkeys(("touch", "step"), 10 * relative) | {"resistance": relative}
+        return rough_errors(field)
     fine = solve_metal(project, layout, layers, conductors, segment_m=finer_m)
     finer = fine.resistance_ohm / solved.resistance_ohm
     errors = {"resistance": abs(finer - 1)}
@@ -154,6 +153,12 @@ def refinement_errors(
             change = max(change, abs(finer * refined / coarse - 1))
         errors[quantity] = change
     return errors
+
+
+def rough_errors(field: FieldSummary) -> dict[str, float]:
+    """Relative errors of touch, step and resistance without a second solution: a cautious estimate."""
+    relative = field.resistance_error_ohm / field.resistance_ohm
+    return dict.fromkeys(("touch", "step"), 10 * relative) | {"resistance": relative}
 
 
 def unit_shock(solved: SolvedMetal, shock: ShockResult) -> float:

@@ -37,6 +37,8 @@ __all__ = [
     "labelled",
     "outside_range",
     "recording",
+    "replayed",
+    "unrecorded",
 ]
 
 P = ParamSpec("P")
@@ -154,6 +156,23 @@ def recording(label: str = "") -> Iterator[Sheet]:
         _SHEET.reset(token)
         if outer is not None:
             outer.steps.extend(sheet.steps)
+
+
+@contextmanager
+def unrecorded() -> Iterator[None]:
+    """Note nothing inside the block."""
+    token = _SHEET.set(None)
+    try:
+        yield
+    finally:
+        _SHEET.reset(token)
+
+
+def replayed(steps: Sequence[Step]) -> None:
+    """Note steps of an earlier evaluation again, as they were."""
+    sheet = _SHEET.get()
+    if sheet is not None:
+        sheet.steps.extend(steps)
 
 
 def labelled(label: str, function: Callable[P, R], *args: P.args, **kwargs: P.kwargs) -> R:

@@ -9,8 +9,10 @@ from evenground import _study_cases as cases
 from evenground import _study_parts as parts
 from evenground import _study_surroundings as around
 from evenground._study_lightning import study_lightning
+from evenground._study_quick import first_look, first_look_note
 from evenground._study_rules import rule_outcomes
 from evenground._study_sensitivity import with_sensitivity
+from evenground._study_soil import soil_of
 from evenground._study_split import split_findings
 from evenground._study_tests import with_site_tests
 from evenground._version import __version__
@@ -19,7 +21,6 @@ from evenground.electrode import build_electrode
 from evenground.fault import fault_currents
 from evenground.model.study import Study
 from evenground.provenance import labelled, recording
-from evenground.soil import interpret_soil, with_spread
 
 if TYPE_CHECKING:
     from evenground.model.project import Project
@@ -29,7 +30,7 @@ __all__ = ["run_study", "with_sensitivity", "with_site_tests"]
 Progress = Callable[[str, float], None]
 
 
-def run_study(project: Project, progress: Progress | None = None) -> Study:
+def run_study(project: Project, progress: Progress | None = None, *, quick: bool = False) -> Study:
     """Run the whole job on one project: soil, faults, conductors, electrode, field, safety.
 
     Parameters
@@ -37,6 +38,8 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
     project : Project
     progress : callable, optional
         Called with a text and the fraction done; may raise CancelledError to stop.
+    quick : bool
+        Only a first look: touch and step on a wide raster, no fences, services and lightning.
 
     Returns
     -------
@@ -50,11 +53,10 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
         From the field solution.
     """
     tell = progress or (lambda text, done: None)
+    asked, project = project, first_look(project) if quick else project
     with recording() as sheet:
         tell("soil model", 0.02)
-        soil = with_spread(
-            interpret_soil(project.traverses, project.soil_choice, mat_extent_m=parts.extent_m(project))
-        )
+        soil = soil_of(project)
         faults = tuple(
             labelled(
                 f.name,
@@ -69,12 +71,12 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
     radii_m = {k: c.radius_m for k, c in conductors.items()}
     layout = build_electrode(project.mats, project.rods, project.runs, radii_m, project.separate)
     metalwork = around.connections(project, faults, layout)
-    results = cases.run_cases(project, soil, faults, conductors, layout, tell)
+    results = cases.run_cases(project, soil, faults, conductors, layout, tell, quick=quick)
     worst = results[0]
     lightning = study_lightning(project, layout, worst.soil, worst.field.resistance_ohm)
     tell("study complete", 1.0)
     return Study(
-        project=project,
+        project=asked,
         version=__version__,
         soil=soil,
         faults=worst.faults,
@@ -94,6 +96,7 @@ def run_study(project: Project, progress: Progress | None = None) -> Study:
             *worst.boundary.findings,
             *split_findings(worst.split, worst.faults),
             *(lightning.findings if lightning else ()),
+            *([first_look_note()] if quick else []),
         ),
         map=worst.safety.map,
         profiles=worst.safety.profiles,

@@ -30,6 +30,10 @@ from evenground.safety._zones import EDGE_M, Areas, FloatArray, ZoneIndex, areas
 __all__ = ["SafetyResult", "assess_shocks"]
 
 
+POINTS, QUICK_POINTS = 400, 120
+"""Places along a profile, and along one of a first look."""
+
+
 @dataclass(frozen=True)
 class SafetyResult:
     """Limits per zone and scenario, worst voltages, map and profiles for the governing scenario."""
@@ -51,6 +55,8 @@ def assess_shocks(
     assessment: Assessment,
     native_resistivity_ohm_m: float,
     metal_m: Sequence[tuple[Point2, Point2]] = (),
+    *,
+    quick: bool = False,
 ) -> SafetyResult:
     """Find the worst touch and step voltages and set them against what people bear.
 
@@ -70,6 +76,8 @@ def assess_shocks(
         Soil under the feet where no cover lies. [ohm m]
     metal_m : sequence of (start, end)
         Buried conductors in plan; steps are looked at around all of them. [m]
+    quick : bool
+        Climb from fewer places and less far: for a first look.
 
     Returns
     -------
@@ -79,7 +87,7 @@ def assess_shocks(
     areas = areas_of(outlines_m, assessment, metal_m)
     index = ZoneIndex(zones)
     limits = zone_limits(index.zones, faults, assessment, native_resistivity_ohm_m)
-    raster = make_raster(surface, areas.touch, areas.step, assessment.raster_m)
+    raster = make_raster(surface, areas.touch, areas.step, assessment.raster_m, quick=quick)
     strictness = np.array([min(lim.step_v for lim in limits if lim.zone == z.name) for z in index.zones])
     touch = worst_touch(surface, raster, areas.touch, index)
     step = worst_step(surface, raster, areas.step, index, strictness)
@@ -91,7 +99,15 @@ def assess_shocks(
     scenario = governing.scenario
     surface_map = _map(surface, raster, index, limits, scenario, gpr_v[scenario])
     profiles = _profiles(
-        surface, areas, shocks, index, limits, scenario, gpr_v[scenario], assessment.profiles
+        surface,
+        areas,
+        shocks,
+        index,
+        limits,
+        scenario,
+        gpr_v[scenario],
+        assessment.profiles,
+        QUICK_POINTS if quick else POINTS,
     )
     comparison = (
         compare_standards(index.zones, shocks, faults, assessment, native_resistivity_ohm_m)
@@ -159,7 +175,7 @@ def _map(
     largest = np.zeros_like(gx)
     for k in range(12):
         hx, hy = 0.5 * cos(k * np.pi / 12), 0.5 * sin(k * np.pi / 12)
-        drop = np.abs(raster.at(gx - hx, gy - hy) - raster.at(gx + hx, gy + hy))
+        drop = np.abs(raster.shifted(-hx, -hy) - raster.shifted(hx, hy))
         largest = np.maximum(largest, drop)
     step = np.where(raster.in_step, gpr_v * largest / step_limit, np.nan)
     return SurfaceMap(raster.x_m, raster.y_m, raster.potential, touch, step, zone, scenario)
@@ -174,6 +190,7 @@ def _profiles(
     scenario: str,
     gpr_v: float,
     stated: Sequence[ProfileLine],
+    count: int,
 ) -> tuple[Profile, ...]:
     """Stated lines, then lines through the worst touch place and through the worst step."""
     own = [s for s in shocks if s.scenario == scenario]
@@ -190,7 +207,7 @@ def _profiles(
         ("through the worst step place, in its direction", ((sx - dx, sy - dy), (sx + dx, sy + dy))),
     ]
     return tuple(
-        profile_along(surface, name, points, index, limits, scenario, gpr_v, areas.touch)
+        profile_along(surface, name, points, index, limits, scenario, gpr_v, areas.touch, count)
         for name, points in lines
     )
 
@@ -216,7 +233,7 @@ def profile_along(
     scenario: str,
     gpr_v: float,
     touch_area: Area,
-    points: int = 400,
+    points: int = POINTS,
 ) -> Profile:
     """Surface potential, touch and step voltage along a polyline for one scenario.
 

@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.ndimage import map_coordinates
+from scipy.ndimage import map_coordinates, spline_filter
 from shapely.geometry import MultiPolygon, Polygon
 
 from evenground.safety._surface import Surface
@@ -26,8 +27,15 @@ STEP_M = 1.0
 """Length of a step (IEEE Std 80, definitions; common practice elsewhere). [m]"""
 
 CANDIDATES = 6
+"""Places of each zone from which the search climbs."""
+FINEST_M = 0.02
+"""The climb ends when its stride is below this."""
+QUICK_CANDIDATES, QUICK_FINEST_M = 3, 0.1
+"""The same for a first look."""
 TOLERANCE = 2e-4
 ROUNDS = 14
+RIM = 12
+"""Raster lines added on each side for the spline."""
 RING = np.array([(np.cos(t), np.sin(t)) for t in np.arange(8) * np.pi / 4])
 """Eight directions around a place."""
 
@@ -47,24 +55,59 @@ class UnitWorst:
 
 @dataclass(frozen=True)
 class Raster:
-    """Surface potential on a regular raster over the step area's bounding box. [m, -]"""
+    """Surface potential on a regular raster over the step area's bounding box. [m, -]
+
+    ``candidates`` and ``finest_m`` say how thoroughly the search climbs from its places.
+    """
 
     x_m: FloatArray
     y_m: FloatArray
     potential: FloatArray
     in_touch: NDArray[np.bool_]
     in_step: NDArray[np.bool_]
+    candidates: int = CANDIDATES
+    finest_m: float = FINEST_M
+
+    @cached_property
+    def _coefficients(self) -> FloatArray:
+        """Of the cubic spline, with a rim in which the values at the edge are repeated."""
+        padded = np.pad(self.potential, RIM, mode="edge")
+        return np.asarray(spline_filter(padded, order=3, mode="nearest"))
 
     def at(self, x_m: FloatArray, y_m: FloatArray) -> FloatArray:
         """Cubic interpolation, for finding candidates only."""
-        row = (y_m - self.y_m[0]) / (self.y_m[1] - self.y_m[0])
-        column = (x_m - self.x_m[0]) / (self.x_m[1] - self.x_m[0])
-        result: FloatArray = map_coordinates(self.potential, [row, column], order=3, mode="nearest")
+        row = (y_m - self.y_m[0]) / (self.y_m[1] - self.y_m[0]) + RIM
+        column = (x_m - self.x_m[0]) / (self.x_m[1] - self.x_m[0]) + RIM
+        result: FloatArray = map_coordinates(
+            self._coefficients, [row, column], order=3, mode="nearest", prefilter=False
+        )
         return result
+
+    def shifted(self, dx_m: float, dy_m: float) -> FloatArray:
+        """The same interpolation at every raster place moved by one distance: much quicker. [m]"""
+        cells = dy_m / (self.y_m[1] - self.y_m[0]), dx_m / (self.x_m[1] - self.x_m[0])
+        if max(abs(c) for c in cells) > RIM - 3:
+            gx, gy = np.meshgrid(self.x_m, self.y_m)
+            return self.at(gx + dx_m, gy + dy_m)
+        values = self._coefficients
+        for axis, (cell, count) in enumerate(zip(cells, self.potential.shape, strict=True)):
+            first = int(np.floor(cell))
+            t = cell - first
+            weights = ((1 - t) ** 3, 4 - 3 * t * t * (2 - t), 4 - 3 * (1 - t) ** 2 * (1 + t), t**3)
+            start = RIM + first - 1
+            pieces = (np.take(values, range(start + k, start + k + count), axis=axis) for k in range(4))
+            values = np.asarray(sum(w / 6.0 * piece for w, piece in zip(weights, pieces, strict=True)))
+        return values
 
 
 def make_raster(
-    surface: Surface, touch: Area, step: Area, raster_m: float, *, inside_only: bool = False
+    surface: Surface,
+    touch: Area,
+    step: Area,
+    raster_m: float,
+    *,
+    inside_only: bool = False,
+    quick: bool = False,
 ) -> Raster:
     """Sample the potential at most ``raster_m`` apart, with one step length of rim around.
 
@@ -89,6 +132,8 @@ def make_raster(
         potential=values,
         in_touch=in_touch,
         in_step=shapely.contains_xy(step.buffer(EDGE_M), gx, gy),
+        candidates=QUICK_CANDIDATES if quick else CANDIDATES,
+        finest_m=QUICK_FINEST_M if quick else FINEST_M,
     )
 
 
@@ -111,14 +156,14 @@ def _edge_points(area: Area, zones: ZoneIndex, spacing_m: float) -> tuple[FloatA
     return points[:, 0], points[:, 1]
 
 
-def _peaks(x: FloatArray, y: FloatArray, value: FloatArray, apart_m: float) -> list[int]:
+def _peaks(x: FloatArray, y: FloatArray, value: FloatArray, apart_m: float, most: int) -> list[int]:
     """Indices of the highest values that stand apart from each other."""
     order = np.argsort(value)[::-1]
     chosen: list[int] = []
-    for i in order[: 200 * CANDIDATES]:
+    for i in order[: 200 * most]:
         if all((x[i] - x[j]) ** 2 + (y[i] - y[j]) ** 2 > apart_m**2 for j in chosen):
             chosen.append(int(i))
-            if len(chosen) == CANDIDATES:
+            if len(chosen) == most:
                 break
     return chosen
 
@@ -137,11 +182,12 @@ def worst_touch(surface: Surface, raster: Raster, area: Area, zones: ZoneIndex) 
     value = np.concatenate([inside, surface.touch_at(ex, ey)])
     zone = zones.at(x, y)
     limit = area.buffer(EDGE_M)
+    shapely.prepare(limit)
     found: dict[int, UnitWorst] = {}
     for index in np.unique(zone):
         own = zone == index
         xs, ys, vs = x[own], y[own], value[own]
-        starts = _peaks(xs, ys, vs, 3 * spacing)
+        starts = _peaks(xs, ys, vs, 3 * spacing, raster.candidates)
 
         def touch_at(places: FloatArray, index: int = int(index)) -> FloatArray:
             px, py = places.T
@@ -152,7 +198,9 @@ def worst_touch(surface: Surface, raster: Raster, area: Area, zones: ZoneIndex) 
             return result
 
         starts_at = np.column_stack([xs[starts], ys[starts]])
-        top, (px, py), change, still = _climb(touch_at, starts_at, vs[starts], RING, np.full(2, spacing))
+        top, (px, py), change, still = _climb(
+            touch_at, starts_at, vs[starts], RING, np.full(2, spacing), raster.finest_m
+        )
         found[int(index)] = UnitWorst(int(index), top, px, py, None, change, still)
     return found
 
@@ -163,6 +211,7 @@ def _climb(
     best: FloatArray,
     moves: FloatArray,
     stride: FloatArray,
+    finest_m: float,
 ) -> tuple[float, tuple[float, ...], float, bool]:
     """Compass search from several starts at once, all tried states in one call.
 
@@ -174,6 +223,8 @@ def _climb(
         Starts and their values.
     moves : (m, d)
         Directions to try, in units of ``stride`` (d,), whose first entry is a distance. [m]
+    finest_m : float
+        Stride below which the climb may end. [m]
 
     Returns
     -------
@@ -194,7 +245,7 @@ def _climb(
         if not better.any():
             stride = stride / 2
         still = still + 1 if change < TOLERANCE else 0
-        if still >= 3 and stride[0] < 0.02:
+        if still >= 3 and stride[0] < finest_m:
             break
     top = int(np.argmax(best))
     return float(best[top]), tuple(float(v) for v in state[top]), change, bool(change < TOLERANCE)
@@ -216,14 +267,25 @@ def worst_step(
     angles = np.arange(16) * np.pi / 16
     mid_x, mid_y, rough, zone = [], [], [], []
     limit = area.buffer(EDGE_M)
+    shapely.prepare(limit)
+    count = int(own.sum())
+    allowed = np.concatenate([np.ones(count, dtype=bool), shapely.contains_xy(limit, ex, ey)])
+    stricter = _Stricter(zones, strictness, gx[own], gy[own])
     for angle in angles:
         hx, hy = 0.5 * STEP_M * np.cos(angle), 0.5 * STEP_M * np.sin(angle)
         # middles on the raster, and middles half a step from an edge, so that one foot stands on it
         px, py = np.concatenate([x, ex + hx, ex - hx]), np.concatenate([y, ey + hy, ey - hy])
         a, b = (px - hx, py - hy), (px + hx, py + hy)
-        drop = np.abs(raster.at(*a) - raster.at(*b))
-        rough.append(np.where(shapely.contains_xy(limit, px, py), drop, -np.inf))
-        zone.append(_stricter(zones, strictness, a, b))
+        loose = [np.stack(foot)[:, count:] for foot in (a, b)]
+        drop = np.concatenate(
+            [
+                np.abs(raster.shifted(-hx, -hy) - raster.shifted(hx, hy))[own],
+                np.abs(raster.at(*loose[0]) - raster.at(*loose[1])),
+            ]
+        )
+        outside = shapely.contains_xy(limit, px[len(x) :], py[len(x) :])
+        rough.append(np.where(np.concatenate([allowed, outside]), drop, -np.inf))
+        zone.append(stricter.of_feet(a, b))
         mid_x.append(px)
         mid_y.append(py)
     return _worst_of_zones(
@@ -232,7 +294,7 @@ def worst_step(
         strictness,
         area,
         (np.array(mid_x), np.array(mid_y), np.array(rough), np.array(zone), angles),
-        spacing,
+        raster,
     )
 
 
@@ -242,7 +304,7 @@ def _worst_of_zones(
     strictness: FloatArray,
     area: Area,
     rough: tuple[FloatArray, FloatArray, FloatArray, NDArray[np.int64], FloatArray],
-    spacing: float,
+    raster: Raster,
 ) -> dict[int, UnitWorst]:
     """Refine around the best rough candidates of each zone."""
     mid_x, mid_y, drop, zone, angles = rough
@@ -252,9 +314,9 @@ def _worst_of_zones(
         masked = np.where(zone == index, drop, -np.inf)
         k = np.argmax(masked, axis=0)
         x, y, value = mid_x[k, columns], mid_y[k, columns], masked[k, columns]
-        starts = [i for i in _peaks(x, y, value, 2 * STEP_M) if np.isfinite(value[i])]
+        starts = [i for i in _peaks(x, y, value, 2 * STEP_M, raster.candidates) if np.isfinite(value[i])]
         found[int(index)] = _refine_step(
-            surface, zones, strictness, area, int(index), x[starts], y[starts], angles[k[starts]], spacing
+            surface, zones, strictness, area, int(index), x[starts], y[starts], angles[k[starts]], raster
         )
     return found
 
@@ -276,6 +338,29 @@ def _stricter(
     return np.where(strictness[za] <= strictness[zb], za, zb)
 
 
+class _Stricter:
+    """The stricter zone of both feet; away from all edges of zones that is the zone of the middle.
+
+    The first middles of every call are the same places, ``x_m``, ``y_m``.
+    """
+
+    def __init__(self, zones: ZoneIndex, strictness: FloatArray, x_m: FloatArray, y_m: FloatArray) -> None:
+        self._zones, self._strictness = zones, strictness
+        self._known = zones.at(x_m, y_m)
+        self._close = zones.near_edge(x_m, y_m, 0.51 * STEP_M)
+
+    def of_feet(
+        self, a: tuple[FloatArray, FloatArray], b: tuple[FloatArray, FloatArray]
+    ) -> NDArray[np.int64]:
+        """Zone of each step between the feet a and b. [m]"""
+        rest = len(a[0]) - len(self._known)
+        look = np.concatenate([self._close, np.ones(rest, dtype=bool)])
+        found = np.concatenate([self._known, np.zeros(rest, dtype=np.int64)])
+        feet = [(foot[0][look], foot[1][look]) for foot in (a, b)]
+        found[look] = _stricter(self._zones, self._strictness, *feet)
+        return found
+
+
 def _refine_step(
     surface: Surface,
     zones: ZoneIndex,
@@ -285,10 +370,11 @@ def _refine_step(
     x: FloatArray,
     y: FloatArray,
     angle: FloatArray,
-    reach_m: float,
+    raster: Raster,
 ) -> UnitWorst:
     """Compass search over place and direction together."""
     limit = area.buffer(EDGE_M)
+    shapely.prepare(limit)
 
     def value(states: FloatArray) -> FloatArray:
         px, py, pa = states.T
@@ -301,6 +387,7 @@ def _refine_step(
 
     moves = np.array([(mx, my, 0.0) for mx, my in RING] + [(0, 0, 1.0), (0, 0, -1.0)])
     starts = np.column_stack([x, y, angle])
+    reach_m = float(raster.x_m[1] - raster.x_m[0])
     stride = np.array([reach_m, reach_m, np.pi / 32])
-    top, (px, py, pa), change, still = _climb(value, starts, value(starts), moves, stride)
+    top, (px, py, pa), change, still = _climb(value, starts, value(starts), moves, stride, raster.finest_m)
     return UnitWorst(index, top, px, py, float(np.degrees(pa) % 180), change, still)

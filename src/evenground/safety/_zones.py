@@ -54,6 +54,8 @@ def areas_of(
     )
     step = touch.union(base.buffer(assessment.step_outside_m, quad_segs=QUADRANT))
     lines = [LineString(pair) if pair[0] != pair[1] else ShapelyPoint(pair[0]) for pair in metal_m]
+    # what lies within a mat is within reach of its outline already
+    lines = [line for line, held in zip(lines, shapely.covers(base, lines), strict=True) if not held]
     if lines:
         step = step.union(unary_union(lines).buffer(assessment.step_outside_m, quad_segs=QUADRANT))
     if not isinstance(step, Polygon | MultiPolygon):
@@ -84,6 +86,14 @@ class ZoneIndex:
         for i in range(len(self._shapes) - 1, -1, -1):
             index[shapely.contains_xy(self._shapes[i], x_m, y_m)] = i
         return index
+
+    def near_edge(self, x_m: FloatArray, y_m: FloatArray, distance_m: float) -> NDArray[np.bool_]:
+        """Whether a point lies within a distance of the outline of any zone. [m]"""
+        if not self._shapes:
+            return np.zeros(np.shape(x_m), dtype=bool)
+        rim = shapely.union_all([shape.boundary for shape in self._shapes]).buffer(1.01 * distance_m)
+        shapely.prepare(rim)
+        return np.asarray(shapely.contains_xy(rim, x_m, y_m), dtype=bool)
 
     def pieces(self, area: Polygon | MultiPolygon) -> list[Polygon]:
         """The area cut into the parts that belong to one zone each, none of them empty."""

@@ -8,10 +8,10 @@ import time
 import traceback
 import zipfile
 from collections.abc import Callable
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from evenground._study_memory import Memory, remembering
 from evenground.errors import CancelledError, EvengroundError, InputError
 from evenground.project import parse_project
 from evenground.web._layers import map_layers
@@ -20,13 +20,14 @@ if TYPE_CHECKING:
     from evenground.model.project import Project
     from evenground.web._worker import _Line
 
-__all__ = ["JOBS", "coarser"]
+__all__ = ["JOBS"]
 
-SLOW_S = 0.7
-COARSE_POINTS = 60
-WORTH = 0.5
-"""A coarse answer is given only while it takes less than this part of the exact one's time."""
-_seconds: dict[str, float] = {"exact": 0.0, "coarse": 0.0}
+QUICK_S = 0.25
+"""A study that takes less is not preceded by a first look."""
+WORTH = 0.7
+"""A first look is given only while it takes less than this part of the exact answer's time."""
+_seconds: dict[str, float] = {"exact": 1.0, "coarse": 0.0}
+_memory = Memory()
 
 
 def _project(text: str, name: str) -> Project:
@@ -35,33 +36,27 @@ def _project(text: str, name: str) -> Project:
     return parse_project(text, path.name, path.parent if path.is_absolute() else None)
 
 
-def coarser(project: Project) -> Project:
-    """The same project with a wide raster, for a first look."""
-    from evenground._study_parts import extent_m
-
-    extent = extent_m(project) or 50.0
-    raster = max(2.0 * project.assessment.raster_m, extent / COARSE_POINTS)
-    return replace(project, assessment=replace(project.assessment, raster_m=raster))
-
-
 def study(line: _Line, text: str, name: str, coarse: bool = True) -> None:
-    """Run a study; a slow one is preceded by a coarse one."""
+    """Run a study; a slow one is preceded by a first look. Stages whose input stayed are remembered."""
 
     def run() -> None:
-        from evenground.study import run_study
-
         project = _project(text, name)
-        if coarse and _seconds["exact"] > SLOW_S and _seconds["coarse"] < WORTH * _seconds["exact"]:
-            start = time.perf_counter()
-            result = run_study(coarser(project), line.progress)
-            _seconds["coarse"] = time.perf_counter() - start
-            line.say("coarse", (result, map_layers(result), _seconds["coarse"]))
-        start = time.perf_counter()
-        result = run_study(project, line.progress)
-        _seconds["exact"] = time.perf_counter() - start
-        line.say("done", (result, map_layers(result), _seconds["exact"]))
+        with remembering(_memory):
+            if coarse and _seconds["exact"] > QUICK_S and _seconds["coarse"] < WORTH * _seconds["exact"]:
+                _answer(line, project, "coarse")
+            _answer(line, project, "exact")
 
     _told(line, run)
+
+
+def _answer(line: _Line, project: Project, kind: str) -> None:
+    from evenground.study import run_study
+
+    start = time.perf_counter()
+    result = run_study(project, line.progress, quick=kind == "coarse")
+    layers = map_layers(result)
+    _seconds[kind] = time.perf_counter() - start
+    line.say("coarse" if kind == "coarse" else "done", (result, layers, _seconds[kind]))
 
 
 def files(line: _Line, text: str, name: str, made_on: str) -> None:

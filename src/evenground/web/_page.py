@@ -9,6 +9,7 @@ from typing import Any
 
 from nicegui import background_tasks, context, ui
 
+from evenground._study_quick import FIRST_LOOK_ERROR
 from evenground.errors import EvengroundError
 from evenground.model._serial import CAUTION
 from evenground.web._backdrop import read_backdrop, signature, taken_lines
@@ -32,6 +33,10 @@ from evenground.web._words import headline, marks
 
 __all__ = ["Plan", "Window", "build_page"]
 
+FIRST_LOOK = (
+    f"On a wide raster: touch and step within about {FIRST_LOOK_ERROR:.0%}, without fences, services and "
+    "lightning; the exact answer is being computed."
+)
 STATIC = Path(__file__).parent / "static"
 
 
@@ -256,7 +261,7 @@ class Window:
                         text = "The layout as it now stands could not be computed; the panel Result says why."
                 elif not desk.outcome.exact:
                     words = f"First look: {words[:1].lower()}{words[1:]}"
-                    text = f"On a wide raster; the exact answer is being computed. {text}"
+                    text = f"{FIRST_LOOK} {text}"
                 else:
                     text = f"{text} {line['governing']}"
             ui.label(sign).classes("eg-sign big").props('aria-hidden="true"')

@@ -16,7 +16,7 @@ from evenground.web._worker import Worker
 
 __all__ = ["Studio"]
 
-WAIT_S = 0.12
+WAIT_S = 0.03
 """Time without a further edit before a computation starts."""
 
 
