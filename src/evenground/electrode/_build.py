@@ -7,7 +7,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from math import dist, hypot
 
+import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry import LineString, MultiPoint, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 from shapely.ops import unary_union
@@ -201,34 +203,47 @@ def _loose_metal(horizontal: Sequence[Conductor], rods: Sequence[Conductor]) -> 
     """Words about rods and runs that no drawn conductor meets."""
     if not horizontal:
         return []
-    tree = shapely.STRtree([LineString([c.start_m[:2], c.end_m[:2]]) for c in horizontal])
+    lines = _plan_lines(horizontal)
+    tree = shapely.STRtree(lines)
+    depth = np.array([c.start_m[2] for c in horizontal])
     warnings = []
-    for rod in rods:
-        near = tree.query(Point(rod.start_m[:2]), predicate="dwithin", distance=TOUCHING_M)
-        top, bottom = rod.start_m[2], rod.end_m[2]
-        if not any(top - TOUCHING_M <= horizontal[i].start_m[2] <= bottom for i in near):
-            warnings.append(
-                f"rod at ({rod.start_m[0]:g}, {rod.start_m[1]:g}) m meets no drawn conductor; "
-                "the calculation takes it as bonded, so draw the link"
-            )
-    for i, run in enumerate(horizontal):
-        if run.kind == "run":
-            line = LineString([run.start_m[:2], run.end_m[:2]])
-            near = tree.query(line, predicate="dwithin", distance=TOUCHING_M)
-            meets = any(j != i and abs(horizontal[j].start_m[2] - run.start_m[2]) < TOUCHING_M for j in near)
-            if not meets and len(horizontal) > 1:
-                warnings.append(
-                    f"run from ({run.start_m[0]:g}, {run.start_m[1]:g}) m meets no other conductor; "
-                    "the calculation takes it as bonded, so draw the link"
-                )
+    if rods:
+        spots = shapely.points(np.array([rod.start_m[:2] for rod in rods]))
+        rod, line = tree.query(spots, predicate="dwithin", distance=TOUCHING_M)
+        top, bottom = (np.array([getattr(r, end)[2] for r in rods]) for end in ("start_m", "end_m"))
+        held = (top[rod] - TOUCHING_M <= depth[line]) & (depth[line] <= bottom[rod])
+        met = np.bincount(rod[held], minlength=len(rods))
+        warnings += [
+            f"rod at ({r.start_m[0]:g}, {r.start_m[1]:g}) m meets no drawn conductor; "
+            "the calculation takes it as bonded, so draw the link"
+            for r, count in zip(rods, met, strict=True)
+            if count == 0
+        ]
+    runs = np.array([i for i, c in enumerate(horizontal) if c.kind == "run"], dtype=np.int64)
+    if len(runs) and len(horizontal) > 1:
+        own, line = tree.query(lines[runs], predicate="dwithin", distance=TOUCHING_M)
+        held = (line != runs[own]) & (np.abs(depth[line] - depth[runs[own]]) < TOUCHING_M)
+        met = np.bincount(own[held], minlength=len(runs))
+        warnings += [
+            f"run from ({horizontal[i].start_m[0]:g}, {horizontal[i].start_m[1]:g}) m meets no other "
+            "conductor; the calculation takes it as bonded, so draw the link"
+            for i in runs[met == 0].tolist()
+        ]
     return warnings
+
+
+def _plan_lines(conductors: Sequence[Conductor]) -> NDArray[np.object_]:
+    """The conductors in plan, as lines."""
+    ends = np.array([(c.start_m[:2], c.end_m[:2]) for c in conductors])
+    return np.asarray(shapely.linestrings(ends), dtype=object)
 
 
 def _outlines(mats: Sequence[MatLayout], electrode: Electrode) -> tuple[tuple[Point2, ...], ...]:
     if mats:
         union = unary_union([Polygon(m.outline_m) for m in mats])
         return tuple(tuple(_ring(p)) for p in shapely.get_parts(union) if isinstance(p, Polygon))
-    hull = MultiPoint([p[:2] for c in electrode for p in (c.start_m, c.end_m)]).convex_hull
+    ends = np.array([p[:2] for c in electrode for p in (c.start_m, c.end_m)])
+    hull = shapely.multipoints(ends).convex_hull
     grown = hull if isinstance(hull, Polygon) and hull.area > 0 else hull.buffer(0.1, cap_style="square")
     return (tuple(_ring(grown)),)
 
@@ -313,12 +328,12 @@ def _joints(horizontal: Sequence[Conductor]) -> int:
     """Number of places where two or more horizontal conductors meet (crossings, tees, corners)."""
     if not horizontal:
         return 0
-    lines = [LineString([c.start_m[:2], c.end_m[:2]]) for c in horizontal]
+    lines = _plan_lines(horizontal)
     tree = shapely.STRtree(lines)
     first, second = tree.query(lines, predicate="dwithin", distance=1e-4)
     places: set[tuple[int, int]] = set()
-    for i, j in zip(first, second, strict=True):
-        if i < j and abs(horizontal[i].start_m[2] - horizontal[j].start_m[2]) < TOUCHING_M:
+    for i, j in zip(first[first < second].tolist(), second[first < second].tolist(), strict=True):
+        if abs(horizontal[i].start_m[2] - horizontal[j].start_m[2]) < TOUCHING_M:
             point = _meeting(horizontal[i], horizontal[j])
             if point is not None:
                 places.add((round(point[0] * 100), round(point[1] * 100)))
