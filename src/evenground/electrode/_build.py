@@ -243,7 +243,7 @@ def _outlines(mats: Sequence[MatLayout], electrode: Electrode) -> tuple[tuple[Po
         union = unary_union([Polygon(m.outline_m) for m in mats])
         return tuple(tuple(_ring(p)) for p in shapely.get_parts(union) if isinstance(p, Polygon))
     ends = np.array([p[:2] for c in electrode for p in (c.start_m, c.end_m)])
-    hull = shapely.multipoints(ends).convex_hull
+    hull = MultiPoint(shapely.get_coordinates(shapely.convex_hull(shapely.multipoints(ends)))).convex_hull
     grown = hull if isinstance(hull, Polygon) and hull.area > 0 else hull.buffer(0.1, cap_style="square")
     return (tuple(_ring(grown)),)
 

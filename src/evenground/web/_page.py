@@ -9,7 +9,6 @@ from typing import Any
 
 from nicegui import background_tasks, context, ui
 
-from evenground._study_quick import FIRST_LOOK_ERROR
 from evenground.errors import EvengroundError
 from evenground.model._serial import CAUTION
 from evenground.web._backdrop import read_backdrop, signature, taken_lines
@@ -29,14 +28,10 @@ from evenground.web._panel_soil import build_soil
 from evenground.web._panel_start import build_start
 from evenground.web._panel_variants import build_variants
 from evenground.web._studio import Studio
-from evenground.web._words import headline, marks
+from evenground.web._words import FIRST_LOOK, headline, marks
 
 __all__ = ["Plan", "Window", "build_page"]
 
-FIRST_LOOK = (
-    f"On a wide raster: touch and step within about {FIRST_LOOK_ERROR:.0%}, without fences, services and "
-    "lightning; the exact answer is being computed."
-)
 STATIC = Path(__file__).parent / "static"
 
 

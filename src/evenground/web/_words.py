@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import shapely
 from shapely.geometry import LineString, Point
 
+from evenground._study_quick import FIRST_LOOK_ERROR
 from evenground.deliver.format import format_place, format_quantity, format_value, unit_text
 from evenground.deliver.words import (
     check_sentence,
@@ -22,8 +23,12 @@ if TYPE_CHECKING:
     from evenground.model.study import Check, Study
     from evenground.provenance import Step
 
-__all__ = ["check_rows", "explain", "headline", "key_figures", "marks", "step_rows", "steps_of"]
+__all__ = ["FIRST_LOOK", "check_rows", "explain", "headline", "key_figures", "marks", "step_rows", "steps_of"]
 
+FIRST_LOOK = (
+    f"On a wide raster: touch and step within about {FIRST_LOOK_ERROR:.0%}, without fences, services and "
+    "lightning; the exact answer is being computed."
+)
 STATE = {
     Verdict.PASS: ("within", "✓", "Within the limits checked"),
     Verdict.FAIL: ("broken", "✕", "Limit broken"),
