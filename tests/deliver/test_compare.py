@@ -10,7 +10,7 @@ from typer.testing import CliRunner
 
 from evenground import load_project, run_study
 from evenground.cli._main import app
-from evenground.deliver.compare import compare_studies, comparison_rows, read_study
+from evenground.deliver.compare import compare_studies, comparison_rows, plain, read_study, unlike_parts
 from evenground.deliver.report import report_data
 from evenground.errors import InputError
 from evenground.model._serial import study_to_dict
@@ -97,6 +97,22 @@ def test_compare_on_the_command_line_as_words_json_and_table(studies, tmp_path):
         rows = list(csv.reader(stream))
     assert len(rows) == 1 + len(comparison_rows(expected))
     assert ["study", "verdict", "fail", studies[1]["verdict"], ""] in rows
+
+
+def test_long_lists_are_shown_by_what_differs_and_written_in_full():
+    line = [[float(x), 0.0] for x in range(200)]
+    moved = [*line[:120], [120.0, 7.5], [120.5, 7.5], *line[121:]]
+    assert unlike_parts(line, moved) == (
+        "[… [120.0, 0.0] …] (200)",
+        "[… [120.0, 7.5], [120.5, 7.5] …] (201)",
+    )
+    assert unlike_parts(line, line[:190]) == (
+        "[… " + ", ".join(f"[{x}.0, 0.0]" for x in range(190, 200)) + "] (200)",
+        "[… –] (190)",
+    )
+    assert unlike_parts([1.0], [2.0]) == ([1.0], [2.0])
+    assert unlike_parts(None, line) == (None, line)
+    assert json.loads(plain(moved)) == moved
 
 
 @pytest.mark.parametrize("text", ["", "{}", "[1]", '{"format": "other/1"}', "[" * 100_000])

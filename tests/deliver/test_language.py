@@ -6,6 +6,7 @@ import re
 from dataclasses import replace
 from pathlib import Path
 
+import openpyxl
 import pytest
 from pypdf import PdfReader
 
@@ -15,10 +16,19 @@ from evenground.deliver.plots import study_figures
 from evenground.deliver.report import report_data, report_pdf
 from evenground.drawing import build_drawing
 from evenground.errors import InputError
-from evenground.language import LANGUAGES, language, words_in
+from evenground.language import LANGUAGES, Language, language, words_in
 from evenground.model._serial import study_to_dict
 from evenground.project import parse_project, starter_text
-from evenground.schedules import design_of_study
+from evenground.schedules import (
+    build_schedules,
+    design_of_study,
+    parse_prices,
+    plan_construction,
+    starter_prices_text,
+    write_schedules,
+)
+from evenground.schedules._papers import form_data
+from evenground.schedules._speak import spoken
 from evenground.study import with_sensitivity, with_site_tests
 
 SITES = ("examples/harrow-lane/site-revised.yaml", "examples/tolland-works/site.yaml")
@@ -69,6 +79,11 @@ def german_of(study):
     return GERMAN.knowing(words_in(study.project))
 
 
+def in_german(study):
+    identity = replace(study.project.identity, language="de")
+    return replace(study, project=replace(study.project, identity=identity))
+
+
 def test_no_sentence_of_the_demo_reports_is_missing_in_german(studies, earlier):
     missing = {}
     for study, before in zip(studies, (earlier, None), strict=True):
@@ -88,6 +103,84 @@ def test_no_word_of_the_demo_plots_is_missing_in_german(studies):
                 for sentence in sentences(text, german):
                     missing |= dict.fromkeys(german.missing(sentence), f"{name}: {sentence}")
     assert missing == {}, ADD
+
+
+class Listening(Language):
+    """Notes every piece that has no German."""
+
+    def term(self, text):
+        self.heard.update(dict.fromkeys(self.missing(text), text))
+        return super().term(text)
+
+
+def listening(german):
+    words = Listening(german.code, german.terms, german.cells, german.references, german.same, german.names)
+    object.__setattr__(words, "heard", {})
+    return words
+
+
+@pytest.mark.parametrize("priced", [True, False])
+def test_no_word_of_drawings_schedules_and_forms_is_missing_in_german(studies, priced):
+    prices = parse_prices(starter_prices_text()) if priced else None
+    for study in studies:
+        design = design_of_study(in_german(study))
+        words = listening(design.language.knowing(design.language.names | words_in(prices)))
+        design.__dict__["language"] = words
+        build_drawing(design)
+        for table in build_schedules(design, prices).tables:
+            spoken(table, words)
+        form_data(replace(plan_construction(design), language=words))
+        assert words.heard == {}, ADD
+
+
+ENGLISH_WORDS = re.compile(
+    r"\b([Tt]he|[Oo]f|and|[Ww]ith|without|is|are|[Nn]ot|[Ff]rom|[Ff]or|[Ee]ach|to|[Jj]oints?|[Rr]ods?|[Dd]epth)\b"
+)
+"""Words that no German text holds; "in", "an", "so", "also", "bar" and the like are words of both."""
+
+
+PRICE_CODES = re.compile(r"\b(?:metal|joint|rod|trench|cover|pit|lay)\.[\w-]+(?: stated| steel)?")
+
+
+def english_in(text, names):
+    """English words left in a German text once the words of the designer are taken out."""
+    text = re.sub(r"(\w)- (?=[a-z])", r"\1", " ".join(text.split()))  # words broken at the end of a line
+    text = PRICE_CODES.sub(" ", text.replace("- ", "-"))
+    for name in sorted((" ".join(n.split()) for n in names), key=len, reverse=True):
+        text = text.replace(name, " ") if len(name) > 2 else text
+    return [text[max(0, m.start() - 40) : m.end() + 40] for m in ENGLISH_WORDS.finditer(text)]
+
+
+def test_sheets_workbook_and_forms_hold_no_english(studies, tmp_path):
+    for study in studies:
+        design = design_of_study(in_german(study))
+        names = design.language.names
+        document = build_drawing(design)
+        for name in document.layout_names():
+            for entity in document.layout(name).query("TEXT MTEXT"):
+                assert english_in(entity.plain_text(), names) == []
+        schedules = build_schedules(design, parse_prices(starter_prices_text()))
+        write_schedules(schedules, tmp_path)
+        for sheet in openpyxl.load_workbook(tmp_path / "schedules.xlsx", data_only=True):
+            for row in sheet.iter_rows(values_only=True):
+                for cell in row:
+                    assert not isinstance(cell, str) or english_in(cell, schedules.language.names) == []
+
+
+def test_the_german_report_holds_no_english(studies):
+    """Read back from the PDF with pypdf; the register of inputs shows the project file as it was written."""
+    for study in studies:
+        german = in_german(study)
+        names = german_of(study).names | {
+            "Handbook of Electrical Engineering",
+            "Inventory of Carbon and Energy",
+        }
+        pages = PdfReader(io.BytesIO(report_pdf(german, {}, made_on="2026-04-17"))).pages
+        words = [" ".join(p.extract_text().split()) for p in pages]
+        first = next(n for n, text in enumerate(words) if n > 2 and "Verzeichnis der Eingaben" in text)
+        after = next(n for n, text in enumerate(words) if n > first and "4 Anlage, Maschennetze" in text)
+        found = [row for text in (*words[:first], *words[after + 1 :]) for row in english_in(text, names)]
+        assert found == []
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from evenground.deliver._blocks import Block, chapter, heading, pairs, table, text
-from evenground.deliver.compare import Change, CheckChange, Comparison, compare_studies, plain
+from evenground.deliver.compare import Change, CheckChange, Comparison, compare_studies, plain, unlike_parts
 from evenground.deliver.format import format_percent, format_quantity, format_value
 from evenground.model._serial import study_to_dict
 
@@ -21,10 +21,11 @@ MOST_INPUTS = 60
 def change_cells(change: Change) -> list[str]:
     """What, before, after and relative change as words."""
     relative = change.relative
+    before, after = unlike_parts(change.before, change.after)
     return [
         change.what,
-        _words(change.before, change.unit),
-        _words(change.after, change.unit),
+        _words(before, change.unit),
+        _words(after, change.unit),
         "—" if relative is None else format_percent(relative, sign=True),
     ]
 

@@ -89,7 +89,7 @@ def _origin(details: EquationInfo) -> Block:
         "source": details.source,
         "evidence": evidence_tag(details.evidence),
         "valid": [relation_math(rule) for rule in details.valid],
-        "words": {"source": "Source:", "valid": "Valid for"},
+        "words": {"source": "Source:", "holds": "Valid for"},
     }
 
 

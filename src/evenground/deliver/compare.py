@@ -15,7 +15,15 @@ from typing import Any
 from evenground.errors import Finding, InputError
 from evenground.model._serial import FORMAT
 
-__all__ = ["Change", "CheckChange", "Comparison", "compare_studies", "comparison_rows", "read_study"]
+__all__ = [
+    "Change",
+    "CheckChange",
+    "Comparison",
+    "compare_studies",
+    "comparison_rows",
+    "read_study",
+    "unlike_parts",
+]
 
 MOST_BYTES = 500_000_000
 SAME = 1e-9
@@ -26,6 +34,7 @@ NO_VALUE = ("path", "line")
 KEYS = ("name", "tag", "subject", "revision", "key")
 """What names the entries of a list."""
 LONGEST = 90
+"""Lists longer than this many characters are shown by their differing parts; tables for machines hold all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -294,8 +303,25 @@ def _with_unit(change: Change) -> str:
 
 
 def plain(value: Any) -> Any:
-    """A value in one cell: numbers as they are, groups as short JSON."""
+    """A value in one cell: numbers and text as they are, groups as JSON in full."""
     if value is None or isinstance(value, str | int | float):
         return value
-    text = json.dumps(value, ensure_ascii=False)
-    return text if len(text) <= LONGEST else f"{text[: LONGEST - 4]} ..."
+    return json.dumps(value, ensure_ascii=False)
+
+
+def unlike_parts(before: Any, after: Any) -> tuple[Any, Any]:
+    """Two values for reading side by side: of long lists only what is not alike at both ends, with how many
+    entries each has; anything else whole."""
+    if not (isinstance(before, list) and isinstance(after, list)):
+        return before, after
+    if max(len(json.dumps(v)) for v in (before, after)) <= LONGEST:
+        return before, after
+    most = min(len(before), len(after))
+    first = next((i for i in range(most) if not _equal(before[i], after[i])), most)
+    last = next((i for i in range(most - first) if not _equal(before[-1 - i], after[-1 - i])), most - first)
+    return _middle(before, first, last), _middle(after, first, last)
+
+
+def _middle(values: list[Any], first: int, last: int) -> str:
+    shown = json.dumps(values[first : len(values) - last], ensure_ascii=False)[1:-1] or "–"
+    return f"[{'… ' if first else ''}{shown}{' …' if last else ''}] ({len(values)})"

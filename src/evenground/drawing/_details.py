@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from math import atan2, cos, degrees, hypot, pi, sin
 
-from evenground.drawing._frame import BINDING_MM, MARGIN_MM, Sheet
+from evenground.drawing._frame import BINDING_MM, CHARACTER, MARGIN_MM, Sheet
 from evenground.drawing._style import TEXT_STYLE, mtext, plain_text
 from evenground.schedules import ConductorType, Design
 
@@ -93,8 +94,12 @@ class Cell:
         """A circle of a size on paper."""
         self.sheet.space.add_circle(self.at(p), radius_mm * self.grow, {"layer": layer})
 
-    def note(self, words: str, p: Point, to: Point | None = None, *, right: bool = True) -> None:
-        """Words at a place, with a thin line to what they speak of."""
+    def note(
+        self, words: str, p: Point, to: Point | None = None, *, right: bool = True, narrow: bool = False
+    ) -> None:
+        """Words at a place, with a thin line to what they speak of; ``narrow`` puts numbers on a new line."""
+        words = self.sheet.say(words)
+        words = re.sub(r" (?=\d)", "\n", words, count=1) if narrow else words
         x, y = self.at(p)
         h = 0.85 * self.sheet.h
         look = {
@@ -104,7 +109,7 @@ class Cell:
         self.sheet.space.add_mtext(mtext(words), look)
         if to is not None:
             ahead = self.at(to)[0] > x + 2
-            wide = 0.75 * h * max(len(line) for line in words.split("\n"))
+            wide = CHARACTER * h * max(len(line) for line in words.split("\n"))
             start = (x + wide + 0.6 if ahead else x - 0.6, y) if right else (x + 0.6, y)
             self.sheet.space.add_line(start, self.at(to), {"layer": "EG-NOTE"})
 
@@ -122,7 +127,7 @@ class Cell:
                 (x - 0.7 * (ux - uy), y - 0.7 * (uy + ux)), (x + 0.7 * (ux - uy), y + 0.7 * (uy + ux)), look
             )
             space.add_line((ox + nx * 0.1, oy + ny * 0.1), (x + nx * 0.1, y + ny * 0.1), look)
-        text = words or f"{hypot(b[0] - a[0], b[1] - a[1]):.2f}"
+        text = self.sheet.say(words) or f"{hypot(b[0] - a[0], b[1] - a[1]):.2f}"
         angle = degrees(atan2(uy, ux))
         if not -90 < angle <= 90:
             angle = angle % 360 - 180
@@ -147,7 +152,9 @@ class Cell:
     def title(self, number: int, words: str) -> None:
         """Heading of the cell."""
         h = self.sheet.h
-        self.sheet.text(f"{number}  {words}", self.x + 1.5 * h, self.y + self.height - 2.4 * h, 1.25 * h)
+        self.sheet.text(
+            f"{number}  {self.sheet.say(words)}", self.x + 1.5 * h, self.y + self.height - 2.4 * h, 1.25 * h
+        )
 
 
 def draw_details(sheet: Sheet, design: Design, sizes: DetailSizes, floor: float) -> None:
@@ -164,9 +171,9 @@ def draw_details(sheet: Sheet, design: Design, sizes: DetailSizes, floor: float)
         draw(cell, facts)
     h = sheet.h
     top = sheet.paper.height_mm - MARGIN_MM - 2 * h
-    sheet.text("Notes to the details", sheet.column_x + 2, top, 1.3 * h)
+    sheet.text(sheet.say("Notes to the details"), sheet.column_x + 2, top, 1.3 * h)
     y = top - 1.6 * h
-    for line in _detail_notes(facts):
+    for line in map(sheet.say, _detail_notes(facts)):
         if y < floor + 6 * h:
             break
         y = sheet.paragraph(line, sheet.column_x + 2, y, sheet.paper.column_mm - 4, 0.9 * h) - 0.4 * h
@@ -234,7 +241,7 @@ def _trench(cell: Cell, f: Facts) -> None:
     cell.size((w / 2 + 0.1, -f.depth_m), (w / 2 + 0.1, 0), -5.0)
     cell.size((-w / 2 - 0.1, -d), (-w / 2 - 0.1, 0), 5.0)
     cell.path([(0, -f.depth_m), (w / 2 + 0.1, -f.depth_m)], "EG-DIMENSION")
-    cell.note(f.mat.text, (-1.9 * w, -d - 0.2), (0, -f.depth_m))
+    cell.note(f.mat.text, (-1.9 * w, -d - 0.2), (0, -f.depth_m), narrow=True)
     if f.cover_m:
         cell.note(f"{f.cover}, {f.cover_m:g} m", (-1.9 * w, f.cover_m + 0.08))
 
@@ -247,7 +254,7 @@ def _crossing(cell: Cell, f: Facts) -> None:
     cell.dot((0, 0), 1.6)
     cell.note(f"{f.mat.joint} joint", (0.12, 0.22), (0.03, 0.03))
     cell.note("plan", (-0.45, 0.45))
-    cell.note(f.mat.text, (-0.48, -0.06))
+    cell.note(f.mat.text, (-0.48, -0.06), narrow=True)
 
 
 def _tee(cell: Cell, f: Facts) -> None:
@@ -319,7 +326,7 @@ def _operator_mat(cell: Cell, f: Facts) -> None:
     cell.ring((0, 0.68 * a), 1.8)
     cell.note("handle, bonded visibly", (0.06 * a, 0.68 * a))
     cell.size((-a / 2, -a / 2), (a / 2, -a / 2), -3.5)
-    cell.note("two leads", (-0.8 * a, 0.0))
+    cell.note("two leads", (-0.55 * a, 0.0), right=False)
 
 
 def _gate(cell: Cell, f: Facts) -> None:
@@ -373,8 +380,7 @@ def _equipment(cell: Cell, f: Facts) -> None:
         cell.dot((side * 0.12, up), 1.4)
         cell.dot((x, -d), 1.6)
     cell.path([(-half, -d), (half, -d)], "EG-MAT")
-    cell.note("two separate connections,", (0.2, up + 0.55))
-    cell.note(f"each {f.riser_text}", (0.2, up + 0.35))
+    cell.note(f"two separate connections,\neach {f.riser_text}", (0.2, up + 0.45))
     cell.note("frame", (-half, up + 0.5), (-0.12, up + 0.4))
 
 

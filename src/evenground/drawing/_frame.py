@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from textwrap import wrap
 from typing import Any
 
 from evenground.drawing._style import LAYERS, TEXT_STYLE, Paper, mtext, plain_text
-from evenground.language import language
 from evenground.model.study import Verdict
 from evenground.schedules import CAUTION, Design
 
@@ -43,10 +42,11 @@ def wrapped(words: str, width: float, height: float) -> list[str]:
 
 class Sheet:
     """Draws on one paper layout; all lengths in mm, the origin at the lower left corner of the paper.
-    ``pattern`` is the line type scale."""
+    ``pattern`` is the line type scale, ``say`` gives words in the language of the project."""
 
-    def __init__(self, layout: Any, paper: Paper, pattern: float) -> None:
+    def __init__(self, layout: Any, paper: Paper, pattern: float, say: Callable[[str], str]) -> None:
         self.space = layout
+        self.say = say
         self.paper = paper
         self.pattern = pattern
         self.h = paper.text_mm
@@ -99,12 +99,12 @@ def _title_block(sheet: Sheet, design: Design, text: SheetText) -> float:
     identity = design.identity
     h, x, w = sheet.h, sheet.column_x, sheet.paper.column_mm
     last = identity.revisions[-1] if identity.revisions else None
-    say = language(identity.language).term
+    say = sheet.say
     scale = f"{say('Scale')} {text.scale}" if text.scale else say("Not to scale")
-    origin = f"Evenground {design.version}; project file {design.file_name or 'none'}"
+    origin = say(f"Evenground {design.version}; project file {design.file_name or 'none'}")
     rows: list[tuple[str, str, float]] = [
         ("", say(CAUTION), 0.85 * h),
-        ("", f"{origin}; SHA-256 {_spaced(design.input_hash) or 'none'}", 0.7 * h),
+        ("", f"{origin}; SHA-256 {_spaced(design.input_hash) or say('none')}", 0.7 * h),
         (
             say("Sheet"),
             f"{text.number} {say('of')} {text.count}    {say('Paper')} {sheet.paper.name}    {scale}",
@@ -148,7 +148,7 @@ def _revisions(sheet: Sheet, design: Design, y: float) -> float:
         )
         for r in design.identity.revisions[-REVISIONS_SHOWN:]
     ]
-    say = language(design.identity.language).term
+    say = sheet.say
     rows.append(tuple(say(word) for word in ("Rev", "Date", "Change", "Made", "Chk", "App")))
     for row in rows:
         room = (places[3] - places[2]) * w - 2
@@ -170,17 +170,17 @@ def draw_legend_and_notes(sheet: Sheet, design: Design, used: Sequence[str], flo
     """Legend of the layers in use, sizes, and notes, from the top of the column downward."""
     h, x, w = sheet.h, sheet.column_x, sheet.paper.column_mm
     y = sheet.paper.height_mm - MARGIN_MM - 2 * h
-    say = language(design.identity.language).term
+    say = sheet.say
     sheet.text(say("Legend"), x + 2, y, 1.3 * h)
     y -= 2.4 * h
     for name in used:
         _sample(sheet, name, x + 2, y + 0.4 * h)
         sheet.text(say(LAYERS[name].meaning), x + 22, y)
         y -= 2.0 * h
-    for line in map(say, (*_sizes(design), *_notes(design))):
+    for line in (*map(say, _sizes(design)), *_notes(design)):
         lower = y - len(wrapped(line, w - 4, 0.9 * h)) * 0.9 * h * LINE
         if lower < floor + 3 * h:
-            sheet.paragraph("Further notes: see the schedules.", x + 2, y, w - 4, 0.9 * h)
+            sheet.paragraph(say("Further notes: see the schedules."), x + 2, y, w - 4, 0.9 * h)
             return
         y = sheet.paragraph(line, x + 2, y, w - 4, 0.9 * h) - 0.4 * h
 
@@ -227,8 +227,8 @@ def _notes(design: Design) -> list[str]:
         notes.append("This layout has not been calculated; nothing is stated about touch or step voltages.")
     notes += [f"Assumed: {text}" for text in design.assumptions]
     notes += [f"Attention: {text}" for text in design.warnings]
-    say = language(design.identity.language).term
-    return ["Notes", *(f"{n}. {say(text)}" for n, text in enumerate(notes, 1))]
+    say = design.language.term
+    return [say("Notes"), *(f"{n}. {say(text)}" for n, text in enumerate(notes, 1))]
 
 
 def _outcome(design: Design) -> str:

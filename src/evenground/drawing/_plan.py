@@ -8,8 +8,10 @@ from dataclasses import dataclass
 from math import atan2, cos, degrees, hypot, radians, sin
 from typing import TYPE_CHECKING, Any
 
+from evenground.drawing._pick import inner_conductor, is_upright_rod, upper_conductor
 from evenground.drawing._style import LAYERS, TEXT_STYLE, add_layer, conductor_layer, mtext, plain_text
 from evenground.model.electrode import Conductor
+from evenground.model.installation import EquipmentItem
 from evenground.model.site import Point2
 from evenground.schedules import Design, measure
 from evenground.siteplan import APPLICATION, mark_tags
@@ -80,6 +82,8 @@ class _Plan:
         self.document = document
         self.design = design
         self.space: Any = document.modelspace()
+        self.say = design.language.term
+        self.zone_labels: list[tuple[str, Point2, float]] = []
         self.mm = scale / 1000 * text_mm / 2
         self.text = 2 * self.mm
         self.extent = extent
@@ -178,10 +182,23 @@ class _Plan:
         for lead in measure(self.design).leads if self.design.installation.equipment else ():
             item = lead.item
             values = {"TAG": item.tag, "KIND": item.kind, "TERMINALS": str(item.terminals)}
-            self.symbol("EG-EQUIPMENT", (item.x_m, item.y_m), "EG-EQUIPMENT", values)
+            dx, dy = lead.place_m[0] - item.x_m, lead.place_m[1] - item.y_m
+            place = self.tag_place(item, beside=dy > abs(dx))
+            box = self.symbol("EG-EQUIPMENT", (item.x_m, item.y_m), "EG-EQUIPMENT", values)
+            box.get_attrib("TAG").set_placement(place)
             if lead.plan_m > 0:
                 self.space.add_line((item.x_m, item.y_m), lead.place_m[:2], {"layer": "EG-LEAD"})
             self.symbol("EG-RISER", lead.place_m[:2], "EG-RISER")
+
+    def tag_place(self, item: EquipmentItem, *, beside: bool) -> Point2:
+        """Where the tag of equipment stands: above its box, or beside it where the lead goes up; the lines
+        behind it are hidden."""
+        right, up = (1.9 * self.mm, -0.4 * self.text) if beside else (-1.2 * self.mm, 1.7 * self.mm)
+        x, y = item.x_m + right, item.y_m + up
+        if item.tag:
+            half = 0.28 * self.text * len(item.tag)
+            self.white_ground((x + half, y + 0.4 * self.text), half, 0.6 * self.text, 0.0)
+        return x, y
 
     # -- surroundings -------------------------------------------------------------------------------
 
@@ -195,7 +212,9 @@ class _Plan:
             self.ring(zone.outline_m, "EG-ZONE")
             x, y = min(zone.outline_m, key=lambda p: (p[1], p[0]))
             text = f"{zone.name}: {zone.material or 'cover'}, {1000 * zone.thickness_m:.0f} mm"
-            self.words(text, (x, y - 2.2 * self.text), height=self.text)
+            text = self.say(text)
+            half = 0.37 * self.text * len(text)
+            self.zone_labels.append((text, (x, y - 2.2 * self.text), half))
         for fence in self.design.installation.fences:
             self.ring(fence.points_m, "EG-FENCE", closed=fence.closed)
         for gate in self.design.installation.gates:
@@ -203,7 +222,9 @@ class _Plan:
             for post in (gate.start_m, gate.end_m):
                 self.space.add_circle(post, 0.8 * self.mm, {"layer": "EG-GATE"})
             middle = ((gate.start_m[0] + gate.end_m[0]) / 2, (gate.start_m[1] + gate.end_m[1]) / 2)
-            self.words(gate.name, (middle[0], middle[1] + 0.6 * self.text))
+            upright = abs(gate.end_m[1] - gate.start_m[1]) > abs(gate.end_m[0] - gate.start_m[0])
+            right, up = (2.2 * self.mm, -0.5 * self.text) if upright else (0.0, 0.6 * self.text)
+            self.words(gate.name, (middle[0] + right, middle[1] + up))
 
     def ring(self, points: Iterable[Point2], layer: str, *, closed: bool = True) -> None:
         """A line through points."""
@@ -221,6 +242,9 @@ class _Plan:
     def labels(self) -> None:
         """Size and depth once for each group of conductors: on a mat over a white ground, on a run beside
         the line."""
+        for text, (x, y), half in self.zone_labels:
+            self.white_ground((x + half, y + 0.5 * self.text), half, 0.7 * self.text, 0.0)
+            self.words(text, (x, y))
         groups: dict[tuple[str, str, float], list[Conductor]] = {}
         for i, c in self.design.horizontal:
             if hypot(c.end_m[0] - c.start_m[0], c.end_m[1] - c.start_m[1]) < 1e-3:
@@ -230,10 +254,23 @@ class _Plan:
         for (name, key, depth), members in itertools.islice(groups.items(), MOST_LABELS):
             text = f"{self.design.types[key].text}, {depth:.2f} m deep"
             if members[0].kind == "mat":
-                text = f"{name}: {text}" if name else text
-                self.on_line(text, _inner(members, self.text * 0.8 * len(text)), share=0.25, beside=0.0)
+                text = self.say(f"{name}: {text}" if name else text)
+                c = inner_conductor(members, self.text * 0.8 * len(text))
+                self.on_line(text, c, share=self.free_share(c, 0.4 * self.text * len(text)), beside=0.0)
             else:
-                self.on_line(text, _upper(members), share=0.5, beside=1.1 * self.text)
+                self.on_line(self.say(text), upper_conductor(members), share=0.5, beside=1.1 * self.text)
+
+    def free_share(self, c: Conductor, half: float) -> float:
+        """The share of a conductor's length that is furthest from equipment, for a label of this half
+        length. [m]"""
+        things = [(e.x_m, e.y_m) for e in self.design.installation.equipment]
+        (ax, ay, _), (bx, by, _) = c.start_m, c.end_m
+
+        def room(share: float) -> float:
+            x, y = ax + (bx - ax) * share, ay + (by - ay) * share
+            return min(hypot(max(abs(x - ex) - half, 0.0), y - ey) for ex, ey in things)
+
+        return max((0.25, 0.5, 0.75, 0.35, 0.65), key=room) if things else 0.25
 
     def on_line(self, text: str, c: Conductor, *, share: float, beside: float) -> None:
         """Text at a share of a conductor's length, along it and readable from below or from the right;
@@ -249,8 +286,7 @@ class _Plan:
             "layer": "EG-TEXT", "style": TEXT_STYLE, "char_height": self.text, "insert": place,
             "attachment_point": 5, "rotation": angle,
         }  # fmt: skip
-        if not beside:
-            self.white_ground(place, 0.37 * self.text * (len(text) + 1), 0.7 * self.text, angle)
+        self.white_ground(place, 0.37 * self.text * (len(text) + 1), 0.7 * self.text, angle)
         self.space.add_mtext(mtext(text), look)
 
     def white_ground(self, middle: Point2, half_x: float, half_y: float, angle: float) -> None:
@@ -345,28 +381,3 @@ class _Plan:
         self.space.add_line(at(6, 0), at(2.5, -1.3), {"layer": "EG-TEXT"})
         look = {"layer": "EG-TEXT", "style": TEXT_STYLE, "char_height": 1.3 * self.text}
         self.space.add_mtext("N", look | {"insert": at(9, 0), "attachment_point": 5})
-
-
-def _inner(members: list[Conductor], text_m: float) -> Conductor:
-    """The conductor nearest the middle that is long enough for its text, else the longest."""
-    xs = [(c.start_m[0] + c.end_m[0]) / 2 for c in members]
-    ys = [(c.start_m[1] + c.end_m[1]) / 2 for c in members]
-    x, y = (min(xs) + max(xs)) / 2, (min(ys) + max(ys)) / 2
-    enough = [k for k, c in enumerate(members) if c.length_m > 1.5 * text_m]
-    if not enough:
-        return max(members, key=lambda c: c.length_m)
-    flat = [k for k in enough if abs(members[k].start_m[1] - members[k].end_m[1]) < 1e-6]
-    return members[min(flat or enough, key=lambda k: hypot(xs[k] - x, ys[k] - y))]
-
-
-def _upper(members: list[Conductor]) -> Conductor:
-    """The highest in plan of those nearly as long as the longest."""
-    longest = max(c.length_m for c in members)
-    long = [c for c in members if c.length_m > 0.6 * longest]
-    return max(long, key=lambda c: c.start_m[1] + c.end_m[1])
-
-
-def is_upright_rod(c: Conductor) -> bool:
-    """A vertical rod with its top first, which the rod block can show."""
-    plan = hypot(c.end_m[0] - c.start_m[0], c.end_m[1] - c.start_m[1])
-    return c.kind == "rod" and plan < 1e-9 and c.end_m[2] > c.start_m[2]

@@ -107,10 +107,10 @@ def build_drawing(
     document = new_document(asked.font, pattern)
     draw_plan(document, design, extent, scale, paper.text_mm)
     count = 2 if asked.details else 1
-    sheet = Sheet(_new_layout(document, PLAN, paper), paper, 1 / pattern)
+    sheet = Sheet(_new_layout(document, PLAN, paper), paper, 1 / pattern, design.language.term)
     _plan_sheet(document, design, sheet, extent, scale, count)
     if asked.details:
-        sheet = Sheet(_new_layout(document, DETAILS, paper), paper, 1 / pattern)
+        sheet = Sheet(_new_layout(document, DETAILS, paper), paper, 1 / pattern, design.language.term)
         floor = draw_frame(sheet, design, SheetText("Sections and details", "", 2, count))
         draw_details(sheet, design, asked.sizes, floor)
     for name in list(document.layout_names()):

@@ -26,11 +26,13 @@ LANGUAGES = ("en", "de")
 _TYPESET = frozenset(
     {"math", "lines", "valid", "rules", "file", "path", "widths", "align", "kind", "name", "style"}
 )
+_QUOTED = re.compile(r'"([^"]*)"')
+"""Words in mathematics; a quoted word without a space is a part of a symbol and stays."""
 _TOKEN = re.compile(
     r"[\w-]+\.(?:yaml|yml|json|csv|xlsx|dxf|pdf)\b|\w+\[[^]]*\][.\w]*|[a-z_]+(?:\.[a-z_]+)+|\w+"
 )
 """Names of files, fields of the project file, words; fields and words with digits are never translated."""
-_SHORT = frozenset(("of", "is", "to", "at", "on", "by", "or", "no", "in", "as", "be", "it", "if", "an"))
+_SHORT = frozenset(("of", "is", "to", "at", "on", "by", "or", "no", "in", "as", "be", "it", "if", "an", "Eq"))
 _OWN_LETTERS = 8
 """A pattern with fewer letters of its own, such as "{} of {}", only fits when all its parts are known."""
 _STANDARD = re.compile(r"\b(?:IEEE|IEC|EN|IS|BS|GB/T|ITU|HD|NEC|RD|ITC|CIGRE|Eq\.|arrêté)(?!\w)|\bclause ")
@@ -91,7 +93,7 @@ class Language:
         return None if left == (text,) else other
 
     def whole(self, value: Any) -> Any:
-        """Report data with every word translated; mathematics and names of files are left alone."""
+        """Report data with every word translated; symbols and names of files are left alone."""
         if not self.terms:
             return value
         if isinstance(value, str):
@@ -100,7 +102,16 @@ class Language:
             return [self.whole(item) for item in value]
         if not isinstance(value, dict):
             return value
-        return {key: item if key in _TYPESET else self.whole(item) for key, item in value.items()}
+        return {
+            key: self._math(item) if key == "lines" else item if key in _TYPESET else self.whole(item)
+            for key, item in value.items()
+        }
+
+    def _math(self, lines: list[str]) -> list[str]:
+        def word(match: re.Match[str]) -> str:
+            return f'"{self.term(match.group(1))}"' if " " in match.group(1) else match.group()
+
+        return [_QUOTED.sub(word, line) for line in lines]
 
     def _seen(self, text: str) -> tuple[str, tuple[str, ...]]:
         if text not in self._known:

@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from evenground.language import ENGLISH, Language, words_in
 from evenground.schedules._bill import bill_table
 from evenground.schedules._design import Design
 from evenground.schedules._measure import Quantities, measure
 from evenground.schedules._prices import PriceList
+from evenground.schedules._speak import spoken
 from evenground.schedules._table import Cell, Column, Table
 from evenground.schedules._tables import (
     conductor_table,
@@ -32,11 +34,12 @@ CAUTION = (
 
 @dataclass(frozen=True, slots=True)
 class Schedules:
-    """All tables of one design, with the quantities they were made from."""
+    """All tables of one design, with the quantities they were made from; written in ``language``."""
 
     title: str
     quantities: Quantities
     tables: tuple[Table, ...]
+    language: Language = ENGLISH
 
     def table(self, name: str) -> Table:
         """One table by its name."""
@@ -71,7 +74,8 @@ def build_schedules(design: Design, prices: PriceList | None = None) -> Schedule
         joint_table(design),
         test_point_table(design),
     )
-    return Schedules(design.identity.title, q, tables)
+    words = design.language.knowing(design.language.names | words_in(prices))
+    return Schedules(design.identity.title, q, tables, words)
 
 
 def _about(design: Design) -> Table:
@@ -104,9 +108,10 @@ def write_schedules(schedules: Schedules, folder: Path | str) -> Sequence[Path]:
     """
     place = Path(folder)
     book = place / "schedules.xlsx"
-    write_xlsx(schedules.tables, book, title=schedules.title)
+    tables = [spoken(table, schedules.language) for table in schedules.tables]
+    write_xlsx(tables, book, title=schedules.title, words=schedules.language)
     files = [book]
-    for table in schedules.tables:
+    for table in tables:
         file = place / f"{table.name}.csv"
         write_csv(table, file)
         files.append(file)

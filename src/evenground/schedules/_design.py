@@ -11,6 +11,7 @@ from shapely.geometry import MultiPoint, Polygon
 
 from evenground._version import __version__
 from evenground.electrode import build_electrode
+from evenground.language import Language, language, words_in
 from evenground.model.conductor import ConductorRequest, ConductorResult
 from evenground.model.electrode import Conductor, Electrode
 from evenground.model.installation import Installation
@@ -118,6 +119,23 @@ class Design:
     def joints(self) -> JointSurvey:
         """Joints found from the geometry."""
         return find_joints(self.electrode.conductors)
+
+    @cached_property
+    def language(self) -> Language:
+        """The language of the papers; it leaves the words of the designer as they are."""
+        words = language(self.identity.language)
+        if not words.terms:
+            return words
+        own = (
+            self.identity,
+            self.installation,
+            self.surface,
+            self.file_name,
+            self.input_hash,
+            self.assumptions,
+        )
+        tags = {c.tag for c in self.electrode if c.kind == "mat"} | set(self.types)
+        return words.knowing(words_in(own) | tags | words_in(self.study and self.study.project))
 
     def type_of(self, position: int) -> ConductorType:
         """Conductor type of one conductor of the electrode."""

@@ -10,9 +10,10 @@ from typing import Any
 from evenground.schedules._build import CAUTION
 from evenground.schedules._files import write_bytes
 from evenground.schedules._sequence import ConstructionPlan
+from evenground.schedules._speak import spoken
 from evenground.schedules._table import Cell, Column, Table
 
-__all__ = ["inspection_pdf", "write_inspection_pdf"]
+__all__ = ["form_data", "inspection_pdf", "write_inspection_pdf"]
 
 
 def inspection_pdf(plan: ConstructionPlan, *, pages_as_png: bool = False) -> Any:
@@ -20,7 +21,10 @@ def inspection_pdf(plan: ConstructionPlan, *, pages_as_png: bool = False) -> Any
     import typst
 
     template = (resources.files("evenground.schedules") / "data" / "papers.typ").read_bytes()
-    sources: Any = {"main.typ": template, "data.json": json.dumps(_data(plan), ensure_ascii=False).encode()}
+    sources: Any = {
+        "main.typ": template,
+        "data.json": json.dumps(form_data(plan), ensure_ascii=False).encode(),
+    }
     if pages_as_png:
         pages: Any = typst.compile(sources, format="png", ppi=80, ignore_system_fonts=True)
         return pages if isinstance(pages, list) else [pages]
@@ -32,16 +36,28 @@ def write_inspection_pdf(plan: ConstructionPlan, file: Path | str) -> None:
     write_bytes(Path(file), inspection_pdf(plan))
 
 
-def _data(plan: ConstructionPlan) -> dict[str, Any]:
+WORDS = ("Construction sequence", "No.", "Step", "Work", "Hold point", "Record", "Hold:", "Contractor")
+"""Words of the template itself, besides "Client" and "Designer"."""
+
+
+def form_data(plan: ConstructionPlan) -> dict[str, Any]:
+    """What the template prints."""
+    say = plan.language.term
     return {
         "title": plan.title,
-        "head": [list(row) for row in plan.head],
-        "caution": CAUTION,
+        "lang": plan.language.code,
+        "head": [[say(label), say(text)] for label, text in plan.head],
+        "caution": say(CAUTION),
+        "words": {word: say(word) for word in (*WORDS, "Client", "Designer")},
         "steps": [
-            {"number": s.number, "title": s.title, "work": s.work, "hold": s.hold, "record": s.record}
+            {"number": s.number}
+            | {
+                k: say(v)
+                for k, v in (("title", s.title), ("work", s.work), ("hold", s.hold), ("record", s.record))
+            }
             for s in plan.steps
         ],
-        "forms": [_form(table) for table in plan.forms],
+        "forms": [_form(spoken(table, plan.language)) for table in plan.forms],
     }
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import ceil
 
+from evenground.language import ENGLISH, Language
 from evenground.schedules._design import Design
 from evenground.schedules._measure import Quantities, measure
 from evenground.schedules._table import Cell, Column, Table
@@ -28,12 +29,13 @@ class WorkStep:
 
 @dataclass(frozen=True, slots=True)
 class ConstructionPlan:
-    """Steps, and the forms: hidden-work record, joint test, as-built mark-up."""
+    """Steps, and the forms: hidden-work record, joint test, as-built mark-up; printed in ``language``."""
 
     title: str
     steps: tuple[WorkStep, ...]
     forms: tuple[Table, ...]
     head: tuple[tuple[str, str], ...]
+    language: Language = ENGLISH
 
 
 def plan_construction(design: Design, *, joint_sample_share: float = SAMPLE_SHARE) -> ConstructionPlan:
@@ -63,7 +65,8 @@ def plan_construction(design: Design, *, joint_sample_share: float = SAMPLE_SHAR
         ("Project file", (design.input_hash or "no hash")[:16]),
     )
     forms = (hidden_work_form(design), joint_form(design, joint_sample_share), as_built_form(design))
-    return ConstructionPlan(identity.title, _steps(design, q, joint_sample_share), forms, head)
+    steps = _steps(design, q, joint_sample_share)
+    return ConstructionPlan(identity.title, steps, forms, head, design.language)
 
 
 def _steps(design: Design, q: Quantities, share: float) -> tuple[WorkStep, ...]:
@@ -171,7 +174,7 @@ def hidden_work_form(design: Design) -> Table:
 def joint_form(design: Design, share: float) -> Table:
     """The joints to be measured: an even sample of each kind, at least one of each."""
     columns = (
-        Column("number", "Joint", places=0, width=6),
+        Column("number", "Joint no.", places=0, width=6),
         Column("kind", "Kind", width=10),
         Column("x", "x", "m", 2, width=9),
         Column("y", "y", "m", 2, width=9),

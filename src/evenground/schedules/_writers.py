@@ -10,6 +10,7 @@ from pathlib import Path
 from string import ascii_uppercase
 from typing import Any
 
+from evenground.language import ENGLISH, Language
 from evenground.schedules._files import write_bytes
 from evenground.schedules._table import Cell, Column, Table
 
@@ -46,12 +47,14 @@ def write_csv(table: Table, file: Path | str) -> None:
     write_bytes(Path(file), csv_text(table).encode("utf-8"))
 
 
-def write_xlsx(tables: Sequence[Table], file: Path | str, *, title: str = "") -> None:
+def write_xlsx(
+    tables: Sequence[Table], file: Path | str, *, title: str = "", words: Language = ENGLISH
+) -> None:
     """Write tables as the sheets of one workbook, with formulas and their values."""
-    write_bytes(Path(file), xlsx_bytes(tables, title=title))
+    write_bytes(Path(file), xlsx_bytes(tables, title=title, words=words))
 
 
-def xlsx_bytes(tables: Sequence[Table], *, title: str = "") -> bytes:
+def xlsx_bytes(tables: Sequence[Table], *, title: str = "", words: Language = ENGLISH) -> bytes:
     """The workbook as bytes; see :func:`write_xlsx`."""
     import xlsxwriter
 
@@ -69,7 +72,7 @@ def xlsx_bytes(tables: Sequence[Table], *, title: str = "") -> bytes:
         "total": book.add_format({"bold": True, "top": 1}),
     }
     for table in tables:
-        _Sheet(book, formats, table).write()
+        _Sheet(book, formats, table, words).write()
     book.close()
     return out.getvalue()
 
@@ -77,8 +80,9 @@ def xlsx_bytes(tables: Sequence[Table], *, title: str = "") -> bytes:
 class _Sheet:
     """One table on one sheet: title, named values, headings, rows, totals, notes."""
 
-    def __init__(self, book: Any, formats: dict[str, Any], table: Table) -> None:
+    def __init__(self, book: Any, formats: dict[str, Any], table: Table, words: Language) -> None:
         self.book = book
+        self.say = words.term
         self.formats = formats
         self.table = table
         self.sheet = book.add_worksheet(table.name[:31])
@@ -143,15 +147,16 @@ class _Sheet:
         if not columns or not self.table.rows:
             return
         row = self.first + len(self.table.rows)
-        self.sheet.write_string(row, 0, "Total", self.formats["total"])
+        self.sheet.write_string(row, 0, self.say("Total"), self.formats["total"])
+        left = self.say("not decided")
         for k, column in columns:
             letters = column_letters(k)
             area = f"{letters}{self.first + 1}:{letters}{row}"
             total = self.table.total(column.key)
             pattern = "#,##0" + ("." + "0" * column.places if column.places else "")
             style = self.book.add_format({"bold": True, "top": 1, "num_format": pattern})
-            formula = f'=IF(COUNTBLANK({area})>0,"not decided",SUM({area}))'
-            self.sheet.write_formula(row, k, formula, style, "not decided" if total is None else total)
+            formula = f'=IF(COUNTBLANK({area})>0,"{left}",SUM({area}))'
+            self.sheet.write_formula(row, k, formula, style, left if total is None else total)
 
 
 def column_letters(index: int) -> str:
