@@ -143,12 +143,20 @@ PRICE_CODES = re.compile(r"\b(?:metal|joint|rod|trench|cover|pit|lay)\.[\w-]+(?:
 
 
 def english_in(text, names):
-    """English words left in a German text once the words of the designer are taken out."""
+    """English words in a German text, with what stands around them; a word that stands beside the same word
+    in a name or remark of the designer is his."""
     text = re.sub(r"(\w)- (?=[a-z])", r"\1", " ".join(text.split()))  # words broken at the end of a line
     text = PRICE_CODES.sub(" ", text.replace("- ", "-"))
-    for name in sorted((" ".join(n.split()) for n in names), key=len, reverse=True):
-        text = text.replace(name, " ") if len(name) > 2 else text
-    return [text[max(0, m.start() - 40) : m.end() + 40] for m in ENGLISH_WORDS.finditer(text)]
+    theirs = " | ".join(" ".join(name.split()) for name in names)
+    found = []
+    for match in ENGLISH_WORDS.finditer(text):
+        before, after = text[: match.start()].rsplit(None, 1)[-1:], text[match.end() :].split(None, 1)[:1]
+        beside = [f"{word} {match.group()}" for word in before] + [
+            f"{match.group()} {word}" for word in after
+        ]
+        if not any(pair.strip("„“.,;:()") in theirs for pair in beside):
+            found.append(text[max(0, match.start() - 40) : match.end() + 40])
+    return found
 
 
 def test_sheets_workbook_and_forms_hold_no_english(studies, tmp_path):
