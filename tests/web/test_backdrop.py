@@ -112,3 +112,13 @@ def test_the_drawing_is_read_again_when_it_or_its_section_changes(site):
     (site.parent / "yard.dxf").write_bytes((site.parent / "yard.dxf").read_bytes() + b"\n")
     assert signature(data, site.parent) != key
     assert signature(read_values(site.read_text()), site.parent) == ""
+
+
+def test_the_first_page_writes_a_starter_and_never_over_a_file(tmp_path):
+    from evenground.web._first import write_starter
+
+    write_starter(tmp_path / "new.yaml", "plant")
+    assert (tmp_path / "new.yaml").read_text() == starter_text("plant")
+    with pytest.raises(InputError, match=r"new\.yaml"):
+        write_starter(tmp_path / "new.yaml", "substation")
+    assert (tmp_path / "new.yaml").read_text() == starter_text("plant")

@@ -234,7 +234,9 @@ def soil(
 
 @app.command("open")
 def open_page(
-    file: ProjectFile,
+    file: Annotated[
+        Path, typer.Argument(metavar="[FILE]", help="Project file (YAML); one that is not there is started.")
+    ] = Path("site.yaml"),
     port: Annotated[int, typer.Option("--port", min=0, max=65535, help="Port; 0 takes a free one.")] = 0,
     no_browser: Annotated[
         bool, typer.Option("--no-browser", help="Only print the address; open no browser.")

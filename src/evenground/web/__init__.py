@@ -13,7 +13,7 @@ def open_page(file: Path, *, port: int = 0, show: bool = True) -> None:
     Parameters
     ----------
     file : Path
-        The project file; it must exist.
+        The project file; when it is not there yet, the page asks what it starts from.
     port : int
         Port on 127.0.0.1; 0 takes a free one.
     show : bool

@@ -28,7 +28,8 @@ from evenground.web._panel_soil import build_soil
 from evenground.web._panel_start import build_start
 from evenground.web._panel_variants import build_variants
 from evenground.web._studio import Studio
-from evenground.web._words import FIRST_LOOK, headline, marks
+from evenground.web._verdict import fill_verdict
+from evenground.web._words import marks
 
 __all__ = ["Plan", "Window", "build_page"]
 
@@ -67,7 +68,7 @@ SHOWN_NEW = {
 }
 """A new object of these kinds is shown in the panel at once, to be completed."""
 ON_TEXT = set(PANELS) - {"Result", "Quantities", "Variants", "Formulas"}
-ON_RESULT = set(PANELS) - {"Layout", "Drawing", "Faults", "Project", "Files"}
+ON_RESULT = set(PANELS) - {"Layout", "Faults", "Project", "Files"}
 
 
 def build_page(studio: Studio) -> None:
@@ -83,7 +84,7 @@ class Window:
         self.client = context.client
         self.picked: list[str] = []
         self.panel = "Result"
-        self.own_edit = False
+        self.own_edit = self.typing = self.waiting = False
         self.opened: set[tuple[str | int, ...]] = set()
         self.fault = ""
         self.profile = 0
@@ -134,6 +135,9 @@ class Window:
                         .classes("eg-panel")
                         .props('tabindex="0" role="region" aria-label="Panel"')
                     )
+                    typing = "(e) => e.target.matches('input, textarea') && emit()"
+                    self.panel_box.on("focusin", self._typing_on, js_handler=typing)
+                    self.panel_box.on("focusout", self._typing_off, js_handler=typing)
             with ui.element("footer").classes("eg-caution"):
                 ui.label(CAUTION)
         self.refresh_plan()
@@ -231,54 +235,11 @@ class Window:
         self.refresh_verdict()
         self.bar.refresh()
         if self.panel in ON_RESULT:
-            self.show_panel()
+            self.show_panel_later()
 
     def refresh_verdict(self) -> None:
         """The line that says how it stands."""
-        desk = self.studio.desk
-        box = self.verdict
-        box.clear()
-        box.classes(remove="within broken open stale")
-        with box:
-            if desk.outcome is None:
-                sign, words, text, scope = "…", "Not computed yet", "", ""
-                if desk.findings or desk.failure:
-                    sign, words = "?", "Not decided"
-                    text = "The input could not be computed; the panel Result says why."
-            else:
-                line = headline(desk.outcome.study)
-                sign, words, text, scope = line["sign"], line["words"], line["text"], line["scope"]
-                box.classes(line["class"])
-                if not desk.current:
-                    box.classes("stale")
-                    words = f"Before the last edit: {words[:1].lower()}{words[1:]}"
-                    if desk.findings or desk.failure:
-                        text = "The layout as it now stands could not be computed; the panel Result says why."
-                elif not desk.outcome.exact:
-                    words = f"First look: {words[:1].lower()}{words[1:]}"
-                    text = f"{FIRST_LOOK} {text}"
-                else:
-                    text = f"{text} {line['governing']}"
-            ui.label(sign).classes("eg-sign big").props('aria-hidden="true"')
-            with ui.element("div").classes("eg-verdict-words"):
-                with ui.element("h1"):
-                    ui.label(words)
-                ui.label(text).classes("eg-verdict-text")
-            with ui.element("div").classes("eg-verdict-side"):
-                self._running(desk, scope)
-
-    def _running(self, desk: Desk, scope: str) -> None:
-        if desk.progress is not None:
-            words, done = desk.progress
-            with ui.element("div").classes("eg-running"):
-                ui.label(words)
-                ui.linear_progress(done, show_value=False).props('aria-label="Progress" instant-feedback')
-            ui.button("Stop", on_click=self.studio.cancel).props("flat dense no-caps")
-        elif not desk.current and not desk.findings and not desk.failure:
-            ui.button("Compute", on_click=self.studio.recompute).props("flat dense no-caps")
-        if scope and desk.progress is None:
-            seconds = f" Computed in {desk.outcome.seconds:.1f} s." if desk.outcome else ""
-            ui.label(scope + "." + seconds).classes("eg-soft")
+        fill_verdict(self)
 
     # profile
 
@@ -310,9 +271,29 @@ class Window:
 
     def show_panel(self) -> None:
         """Build the open panel anew."""
+        self.waiting = self.typing = False
         self.panel_box.clear()
         with self.panel_box:
             PANELS[self.panel](self)
+
+    def show_panel_later(self) -> None:
+        """Build the open panel anew, but not under the hands of somebody who types into it."""
+        if self.typing:
+            self.waiting = True
+        else:
+            self.show_panel()
+
+    def _typing_on(self) -> None:
+        self.typing = True
+
+    def _typing_off(self) -> None:
+        self.typing = False
+        if self.waiting:
+            ui.timer(0.4, self._typed, once=True)
+
+    def _typed(self) -> None:
+        if self.waiting and not self.typing:
+            self.show_panel()
 
     # acts
 

@@ -9,6 +9,7 @@ from nicegui import ui
 from evenground.errors import InputError
 from evenground.project._edit import Drop, Put, wrapped
 from evenground.web._fields import MODELS, FieldRow, field_rows, parse_field, parse_typed, shown
+from evenground.web._offers import OPTION_WORDS, offers
 
 if TYPE_CHECKING:
     from pydantic import BaseModel
@@ -78,7 +79,12 @@ def _row(window: Window, path: Path, row: FieldRow) -> None:
         element.on_value_change(lambda e: changed(e.value))
     else:
         area = row.kind == "texts"
-        element = (ui.textarea if area else ui.input)(label, value=mark["value"]).props("dense outlined")
+        if area:
+            element = ui.textarea(label, value=mark["value"])
+        else:
+            known = offers(window.studio.desk.data, row)
+            element = ui.input(label, value=mark["value"], autocomplete=known or None)
+        element.props("dense outlined")
         if row.default not in (None, ""):
             element.props(f'placeholder="{shown(row, row.default)}" stack-label')
         element.on("blur", lambda: changed(element.value))
@@ -99,9 +105,15 @@ def _row(window: Window, path: Path, row: FieldRow) -> None:
         ui.element("span")
 
 
+def _words_of(answer: Any) -> str:
+    if isinstance(answer, bool):
+        return "yes" if answer else "no"
+    return OPTION_WORDS.get(str(answer), str(answer).replace("_", " "))
+
+
 def choice(row: FieldRow, value: Any, label: str) -> ui.select:
     """A field with given answers; one that may be left out can be emptied."""
-    options = {c: {True: "yes", False: "no"}.get(c, str(c).replace("_", " ")) for c in row.choices}
+    options = {c: _words_of(c) for c in row.choices}
     if row.kind == "choices":
         chosen: Any = [c for c in value or [] if c in options]
     else:

@@ -13,9 +13,10 @@ from evenground.project._schema_identity import IdentityFile
 from evenground.project._schema_site import AssessmentFile
 from evenground.web._fields import nested_rows
 from evenground.web._panel_forms import form, section_head
-from evenground.web._panel_result import empty
+from evenground.web._panel_result import empty, show_number
 from evenground.web._panel_sections import adder, copier, nested_part, section_form
 from evenground.web._tables import table
+from evenground.web._words import limit_steps
 
 if TYPE_CHECKING:
     from evenground.model.study import Study
@@ -24,6 +25,12 @@ if TYPE_CHECKING:
 __all__ = ["build_conductors", "build_faults", "build_limits", "build_project"]
 
 BASICS = ("frequency_hz", "assumptions")
+ELSEWHERE = {
+    *("project", "declarations", "soil", "faults", "conductors", "mats", "rods", "runs", "site_drawing"),
+    *("separate_electrodes", "network", "surface", "equipment", "fences", "gates", "services", "lightning"),
+    "assessment",
+}
+"""Sections of the file that have a panel; any other is shown with the title page."""
 FILE_ROWS = {row.key: row for row in nested_rows(ProjectFile)}
 
 
@@ -72,7 +79,23 @@ def build_conductors(window: Window) -> None:
                 if metal
                 else "no section is large enough"
             ).classes("eg-soft")
+            ui.button("Why", on_click=lambda k=key: _sizing(window, str(k))).props(
+                f'flat dense no-caps aria-label="Why: section of {key}"'
+            )
         section_form(window, place, ConductorFile)
+
+
+def _sizing(window: Window, key: str) -> None:
+    outcome = window.studio.desk.outcome
+    if outcome is None:
+        return
+    study = outcome.study
+    sized = study.conductors[key]
+    words = [
+        f"Governed by {sized.governed_by}, fault “{sized.scenario}”; temperature limited by "
+        f"{sized.limited_by}."
+    ]
+    show_number(window, f"Section of {key}", words, [s for s in study.steps if s.label == key])
 
 
 def build_limits(window: Window) -> None:
@@ -81,7 +104,7 @@ def build_limits(window: Window) -> None:
     if outcome is None:
         empty(window, "No limits yet.", "They follow from body, time and cover with the first result.")
     else:
-        _tolerable(outcome.study)
+        _tolerable(window, outcome.study)
     section_head("How it is judged")
     form(window, ("assessment",), "assessment")
     for row in nested_rows(AssessmentFile):
@@ -91,7 +114,17 @@ def build_limits(window: Window) -> None:
     nested_part(window, (), FILE_ROWS["surface"])
 
 
-def _tolerable(study: Study) -> None:
+def _tolerable(window: Window, study: Study) -> None:
+    def why(number: int) -> None:
+        x = study.limits[number]
+        words = [
+            f"Touch {x.touch_v:.0f} V, step {x.step_v:.0f} V, cover factor {x.surface_factor:.3f}.",
+            *x.notes,
+        ]
+        clause = "; ".join(dict.fromkeys(c for c in (x.clause, x.step_clause, x.evidence) if c))
+        steps = limit_steps(study, x.zone, x.scenario)
+        show_number(window, f"Tolerable voltages: {x.zone}, {x.scenario}", words, steps, clause)
+
     ui.label("Tolerable voltages").classes("eg-h")
     table(
         ("Zone", "Fault", "Cover factor", "Touch, V", "Step, V"),
@@ -101,6 +134,7 @@ def _tolerable(study: Study) -> None:
         ],
         label="Tolerable voltages",
         right=2,
+        why=why,
     )
     for words in dict.fromkeys(x.clause for x in study.limits if x.clause):
         ui.label(words).classes("eg-soft")
@@ -161,6 +195,9 @@ def build_project(window: Window) -> None:
     nested_part(window, (), FILE_ROWS["declarations"], "Declarations")
     ui.label("Assumptions").classes("eg-h")
     form(window, (), ProjectFile, leave=tuple(k for k in ProjectFile.model_fields if k not in BASICS))
+    for key, row in FILE_ROWS.items():
+        if key not in ELSEWHERE:
+            nested_part(window, (), row)
     outcome = window.studio.desk.outcome
     around = outcome.study.surroundings if outcome else None
     if around is not None and around.coverage:

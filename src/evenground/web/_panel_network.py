@@ -11,7 +11,7 @@ from evenground.deliver.format import format_percent, format_quantity
 from evenground.project._schema import ProjectFile
 from evenground.web._charts import rise_chart
 from evenground.web._fields import nested_rows
-from evenground.web._panel_result import empty
+from evenground.web._panel_result import empty, show_number
 from evenground.web._panel_sections import nested_part
 from evenground.web._sketch import split_sketch, stated_sketch
 from evenground.web._tables import table
@@ -54,13 +54,13 @@ def _shown(window: Window, study: Study) -> None:
             if which in splits:
                 _solved(window, study, splits[which])
             else:
-                _stated(study, faults[which])
+                _stated(window, study, faults[which])
 
     chosen.on_value_change(lambda e: show(str(e.value)))
     show(name)
 
 
-def _stated(study: Study, fault: Any) -> None:
+def _stated(window: Window, study: Study, fault: Any) -> None:
     ui.html(stated_sketch(fault), sanitize=False)
     ui.label(
         f"The split factor {fault.scenario.split_factor:g} is stated, not computed. State lines, cables, far "
@@ -76,6 +76,9 @@ def _stated(study: Study, fault: Any) -> None:
             ("Potential rise", format_quantity(study.gpr_v.get(fault.scenario.name), "V")),
         ),
         right=1,
+    )
+    ui.button("Why", on_click=lambda: _why(window, study, fault.scenario.name)).props(
+        'flat dense no-caps aria-label="Why: current into the soil and potential rise"'
     )
 
 
@@ -110,6 +113,9 @@ def _solved(window: Window, study: Study, split: ScenarioSplit) -> None:
         [(name, format_quantity(abs(a), "A")) for name, a in result.earth_currents_a.items()],
         right=1,
     )
+    ui.button("Why", on_click=lambda: _why(window, study, split.scenario)).props(
+        'flat dense no-caps aria-label="Why: current into the soil and potential rise"'
+    )
     _places(window, split)
     ui.label(
         f"Kirchhoff's current law is met within {result.worst_residual:.1e} of the fault current, the power "
@@ -117,6 +123,15 @@ def _solved(window: Window, study: Study, split: ScenarioSplit) -> None:
     ).classes("eg-soft")
     for words in (*result.warnings, *result.notes, *split.notes):
         ui.label(words).classes("eg-soft")
+
+
+def _why(window: Window, study: Study, scenario: str) -> None:
+    words = [
+        "The network of lines, cables and earths is solved as a circuit of phasors with the mat's own "
+        "resistance in it; the formulas below lead from the currents to the potential rise."
+    ]
+    steps = [s for s in study.steps if s.label == scenario]
+    show_number(window, f"Current and potential rise: {scenario}", words, steps)
 
 
 def _places(window: Window, split: ScenarioSplit) -> None:

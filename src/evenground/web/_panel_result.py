@@ -6,13 +6,24 @@ from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
 
-from evenground.web._words import STATE, check_rows, explain, key_figures, step_rows, steps_of
+from evenground.web._words import (
+    STATE,
+    check_rows,
+    explain,
+    figure_steps,
+    key_figures,
+    step_rows,
+    steps_of,
+)
 
 if TYPE_CHECKING:
     from evenground.model.study import Check, Study
+    from evenground.provenance import Step
     from evenground.web._page import Window
 
-__all__ = ["build_formulas", "build_result", "empty", "show_steps"]
+__all__ = ["build_formulas", "build_result", "empty", "show_number", "show_steps"]
+
+MOST_STEPS = 40
 
 
 def empty(window: Window, title: str, words: str) -> None:
@@ -37,7 +48,11 @@ def build_result(window: Window) -> None:
         for name, value in key_figures(study):
             with ui.element("div"):
                 _text("dt", name)
-                _text("dd", value)
+                with ui.element("dd"):
+                    ui.label(value)
+                    ui.button("Why", on_click=lambda n=name, v=value: _figure(window, study, n, v)).props(
+                        f'flat dense no-caps aria-label="Why: {name}"'
+                    )
     _soil_cases(study)
     ui.label("Limits checked").classes("eg-h")
     for row in check_rows(study):
@@ -134,18 +149,32 @@ def _check(window: Window, study: Study, row: dict[str, Any]) -> None:
 def show_steps(window: Window, study: Study, check: Check) -> None:
     """Dialog: the number in a sentence, the place explained, clause, and each formula with its inputs."""
     row = next(r for r in check_rows(study) if r["identity"] == check.identity)
+    sentences = [row["sentence"], *explain(study, check)]
+    note = f"Limit: {row['clause']}. Method: {row['method']}."
+    show_number(window, row["title"], sentences, steps_of(study, check), note)
+
+
+def _figure(window: Window, study: Study, name: str, value: str) -> None:
+    sentences, steps = figure_steps(study, name)
+    show_number(window, f"{name}: {value}", sentences, steps)
+
+
+def show_number(window: Window, title: str, sentences: list[str], steps: list[Step], note: str = "") -> None:
+    """Dialog: where a number comes from, with each formula, its inputs and its source."""
     with (
         ui.dialog().props('aria-label="Where this number comes from"') as dialog,
         ui.card().classes("eg-dialog"),
     ):
-        _text("h2", row["title"])
-        ui.label(row["sentence"])
-        for words in explain(study, check):
+        _text("h2", title)
+        for words in sentences:
             ui.label(words)
-        ui.label(f"Limit: {row['clause']}. Method: {row['method']}.").classes("eg-soft")
+        if note:
+            ui.label(note).classes("eg-soft")
         if not window.studio.desk.current:
             ui.label("This belongs to the plan before the last edit.").classes("eg-stale-note")
-        _steps(step_rows(steps_of(study, check)))
+        _steps(step_rows(steps[:MOST_STEPS]))
+        if len(steps) > MOST_STEPS:
+            ui.label(f"{len(steps) - MOST_STEPS} more are in the panel Formulas.").classes("eg-soft")
         ui.button("Close", on_click=dialog.close).props("flat no-caps autofocus")
     dialog.on("hide", dialog.delete)
     dialog.open()

@@ -10,6 +10,7 @@ from nicegui import ui
 from evenground.errors import InputError
 from evenground.project._edit import Change, Drop, Insert, Put
 from evenground.web._fields import FieldRow, NestedRow, field_rows, nested_rows, parse_field, parse_typed
+from evenground.web._offers import offers
 from evenground.web._panel_forms import CHOSEN, Path, at, choice, form, inner, section_head, with_note
 
 if TYPE_CHECKING:
@@ -182,7 +183,9 @@ def _ask(window: Window, model: type[BaseModel], title: str, place: Path, *, nam
             elif row.kind == "yes":
                 element = ui.checkbox(label)
             else:
-                element = ui.input(label).props(f'dense outlined hint="{_plain(row.help)}"')
+                known = offers(window.studio.desk.data, row)
+                element = ui.input(label, autocomplete=known or None)
+                element.props(f'dense outlined hint="{_plain(row.help)}"')
             fields.append((step, row, element.classes("eg-asked")))
 
         def take() -> None:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import asyncio
 import hashlib
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from nicegui import ui
 
 from evenground.deliver.format import format_quantity
 from evenground.deliver.words import margin_text
-from evenground.errors import InputError
+from evenground.errors import EvengroundError, InputError
+from evenground.web._panel_quantities import cost_of
 from evenground.web._panel_result import empty
 from evenground.web._variants import Variant, forget, keep, kept
 from evenground.web._words import STATE
@@ -28,7 +30,14 @@ def _ratio(shock: Any) -> str:
     return f"{shock.value_v:.0f} / {shock.limit_v:.0f} V = {shock.value_v / shock.limit_v:.0%}"
 
 
-def summary(study: Any) -> dict[str, str]:
+def _cost(study: Any, path: Path) -> str:
+    try:
+        return cost_of(study, path)
+    except EvengroundError as error:
+        return str(error).splitlines()[0][:80]
+
+
+def summary(study: Any, path: Path) -> dict[str, str]:
     """The rows of a comparison for one study."""
     worst = study.governing_check
     touch, step = study.worst_touch, study.worst_step
@@ -43,6 +52,7 @@ def summary(study: Any) -> dict[str, str]:
         "Conductor in the ground": f"{study.electrode.of_kind('mat', 'run').total_length_m:.0f} m",
         "Rods": f"{study.quantities['rods']} ({study.quantities['rod_length_m']:.0f} m)",
         "Joints": str(study.quantities["joints_horizontal"]),
+        "Cost": _cost(study, path),
     }
 
 
@@ -80,7 +90,7 @@ def _hash(text: str) -> str:
 def _fill(window: Window, table: Any, variants: tuple[Variant, ...]) -> None:
     desk = window.studio.desk
     columns: list[tuple[str, dict[str, str] | None]] = [
-        ("present", summary(desk.outcome.study) if desk.outcome and desk.current else None)
+        ("present", summary(desk.outcome.study, desk.path) if desk.outcome and desk.current else None)
     ]
     if columns[0][1] is not None:
         _STUDIES.setdefault(_hash(desk.text), columns[0][1])
@@ -139,7 +149,7 @@ async def _compute(window: Window, table: Any, variants: tuple[Variant, ...]) ->
             continue
         try:
             study = await window.studio.study_of(variant.text, f"{variant.name}.yaml")
-            _STUDIES[key] = summary(study)
+            _STUDIES[key] = summary(study, window.studio.desk.path)
         except InputError as error:
             _STUDIES[key] = {"Error": str(error).splitlines()[0][:120]}
         except asyncio.CancelledError:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from nicegui import ui
 
@@ -16,8 +16,13 @@ def table(
     label: str = "",
     marked: Iterable[int] = (),
     right: int | None = None,
+    why: Callable[[int], None] | None = None,
 ) -> None:
-    """A table of words; ``marked`` rows are set in bold, columns from ``right`` on hold numbers."""
+    """A table of words.
+
+    ``marked`` rows are set in bold, columns from ``right`` on hold numbers; ``why`` is called with the number
+    of a row whose numbers are to be explained.
+    """
     bold = set(marked)
     with ui.element("div").classes("eg-scroll"), ui.element("table").classes("eg-table") as element:
         if label:
@@ -25,13 +30,25 @@ def table(
         with ui.element("thead"), ui.element("tr"):
             for n, head in enumerate(heads):
                 _cell("th", head, right is not None and n >= right, ' scope="col"')
+            if why is not None:
+                with ui.element("th").props('scope="col"'):
+                    ui.label("Formula").classes("eg-spoken")
         with ui.element("tbody"):
             for k, row in enumerate(rows):
                 with ui.element("tr").classes("chosen" if k in bold else ""):
                     for n, cell in enumerate(row):
                         _cell("td", cell, right is not None and n >= right)
+                    if why is not None:
+                        _why(why, k, " ".join(row[:2]))
 
 
 def _cell(tag: str, words: str, number: bool, props: str = "") -> None:
     with ui.element(tag).classes("number" if number else "").props(props):
         ui.label(words)
+
+
+def _why(why: Callable[[int], None], number: int, of_what: str) -> None:
+    with ui.element("td"):
+        ui.button("Why", on_click=lambda: why(number)).props(
+            f'flat dense no-caps aria-label="Why: {of_what.replace(chr(34), "”")}"'
+        )

@@ -23,7 +23,19 @@ if TYPE_CHECKING:
     from evenground.model.study import Check, Study
     from evenground.provenance import Step
 
-__all__ = ["FIRST_LOOK", "check_rows", "explain", "headline", "key_figures", "marks", "step_rows", "steps_of"]
+__all__ = [
+    "FIRST_LOOK",
+    "check_rows",
+    "explain",
+    "figure_steps",
+    "headline",
+    "key_figures",
+    "limit_steps",
+    "marks",
+    "step_rows",
+    "steps_of",
+    "zone_of",
+]
 
 FIRST_LOOK = (
     f"On a wide raster: touch and step within about {FIRST_LOOK_ERROR:.0%}, without fences, services and "
@@ -167,14 +179,61 @@ def _levers(study: Study, check: Check, touch: bool) -> list[str]:
     ]
 
 
+def zone_of(study: Study, check: Check) -> str:
+    """The zone whose limit a check of touch or step is held against; empty for other checks."""
+    if check.unit != "V" or not check.scenario:
+        return ""
+    place = check.place.description if check.place else ""
+    zones = sorted({limit.zone for limit in study.limits}, key=len, reverse=True)
+    return next((z for z in zones if z == place or z in check.title), "")
+
+
+def limit_steps(study: Study, zone: str, scenario: str) -> list[Step]:
+    """The formulas behind the tolerable voltages of a zone for a fault."""
+    stem = f"{zone}, {scenario}"
+    return [s for s in study.steps if s.label == stem or s.label.startswith(f"{stem}:")]
+
+
+def figure_steps(study: Study, name: str) -> tuple[list[str], list[Step]]:
+    """What stands behind a key figure: sentences, and formulas."""
+    field = study.field
+    if name == "Resistance to earth":
+        closed = [
+            f"{formula}: {format_quantity(value, 'ohm')}"
+            for formula, value in study.closed_form.resistance_ohm.items()
+            if value is not None
+        ]
+        words = [
+            f"Field solution with {field.segments} segments (longest {field.longest_segment_m:.2f} m) in "
+            f"{field.layers} layers, method: {field.method}. Estimated error "
+            f"{format_quantity(field.resistance_error_ohm, 'ohm', 2)}; residual {field.residual:.1e}, "
+            f"energy balance {field.energy_balance:.1e}.",
+            *field.notes,
+        ]
+        words += [f"Hand formulas beside it, for comparison: {'; '.join(closed)}."] if closed else []
+        return words, [s for s in study.steps if s.info.unit == "ohm" and s.label == "hand formulas"]
+    if name == "Largest potential rise":
+        rise = max(study.gpr_v, key=lambda k: study.gpr_v[k], default="")
+        return [f"Fault “{rise}”."], [s for s in study.steps if s.label == rise]
+    if name == "Where the current goes":
+        words = [split_sentence(row) for row in study.split]
+        words.append("The panel Current shows the current in every path.")
+        names = {row.scenario for row in study.split} | {"estimate of Annex C"}
+        return words, [s for s in study.steps if s.label in names]
+    if name == "Soil":
+        rows = [s for s in study.steps if not s.label]
+        return [f"{study.soil.chosen}: {study.soil.reason}", *study.soil.warnings], rows
+    return ["Measured from the layout; the panel Quantities lists it."], []
+
+
 def steps_of(study: Study, check: Check) -> list[Step]:
     """The formulas behind a check: those of its zone and fault first, then of the fault's current."""
-    names = [check.scenario] if check.scenario else []
-    zone = check.place.description if check.place else ""
-    labels = {zone, *names, f"{zone}, {check.scenario}"} - {""}
+    zone = zone_of(study, check)
+    rows = limit_steps(study, zone, check.scenario) if zone else []
+    labels = {check.scenario, check.place.description if check.place else ""} - {""}
     if check.identity.startswith("closed-form"):
         labels.add("hand formulas")
-    rows = [s for s in study.steps if s.label in labels]
+    rows += [s for s in study.steps if s.label in labels]
     if check.identity.startswith("conductor-"):
         key = check.identity.removeprefix("conductor-").removesuffix("-minimum")
         rows += [s for s in study.steps if key in s.label.split() or s.label.startswith(key)]

@@ -208,7 +208,7 @@ export default {
     fit() {
       const own = this.view && this.view.bounds, far = this.backdrop && this.backdrop.bounds;
       const b = own || far; if (!b || !this.w) return;
-      const side = 34, top = 34, foot = 58, dx = Math.max(b[2] - b[0], 1), dy = Math.max(b[3] - b[1], 1);
+      const side = 34, top = 34, foot = 76, dx = Math.max(b[2] - b[0], 1), dy = Math.max(b[3] - b[1], 1);
       this.k = Math.max(Math.min((this.w - 2 * side) / dx, (this.h - top - foot) / dy), 0.02);
       this.o = [this.w / 2 - this.k * (b[0] + b[2]) / 2, top + (this.h - top - foot) / 2 + this.k * (b[1] + b[3]) / 2];
     },
