@@ -55,7 +55,8 @@ class FieldRow:
     """One value of the project file as a form shows it.
 
     ``kind`` is ``"number"``, ``"whole"``, ``"text"``, ``"choice"``, ``"yes"``, ``"maybe"`` (yes, no or not
-    stated), ``"numbers"`` (a list), ``"points"``, ``"texts"`` or ``"choices"``.
+    stated), ``"numbers"`` (a list), ``"points"``, ``"texts"``, ``"choices"`` or
+    ``"pairs"`` (values by key, one a line; ``choices`` then begins with the kind of the values).
     """
 
     key: str
@@ -155,6 +156,13 @@ def _kind(annotation: Any) -> tuple[str, tuple[Any, ...]]:
         return {"number": "numbers", "whole": "numbers", "numbers": "points", "text": "texts"}.get(
             inner, ""
         ), ()
+    if origin is dict:
+        inner, choices = _kind(get_args(annotation)[1])
+        return (
+            ("pairs", (inner, *choices))
+            if inner in ("number", "whole", "text", "texts", "choice")
+            else ("", ())
+        )
     plain = {bool: "yes", int: "whole", float: "number", str: "text"}
     return plain.get(annotation, ""), ()
 
@@ -200,6 +208,8 @@ def parse_field(row: FieldRow, text: Any) -> Any:
         return None
     if row.kind in ("number", "whole"):
         return parse_typed(row, text).value
+    if row.kind == "pairs":
+        return dict(_keyed(row, line) for line in text.splitlines() if line.strip())
     if row.kind == "texts":
         return [line.strip() for line in text.splitlines() if line.strip()]
     if row.kind == "numbers":
@@ -208,6 +218,25 @@ def parse_field(row: FieldRow, text: Any) -> Any:
     if row.kind == "points":
         return [_pair(part) for part in re.split(r"[;\n]+", text) if part.strip()]
     return text
+
+
+def _keyed(row: FieldRow, line: str) -> tuple[str, Any]:
+    """One line ``key = value`` of values by key."""
+    key, sign, rest = line.partition("=")
+    inner, choices = str(row.choices[0]), row.choices[1:]
+    value: Any = rest.strip()
+    if not (sign and key.strip() and value):
+        raise InputError(f"“{line.strip()}”: write one entry a line, as key = value")
+    if inner in ("number", "whole"):
+        value = parse_number(value)
+    elif inner == "texts":
+        value = [part.strip() for part in value.split(",") if part.strip()]
+    elif inner == "choice":
+        found = [c for c in choices if value in (c, str(c).replace("_", " "))]
+        if not found:
+            raise InputError(f"“{value}”: must be one of {', '.join(map(str, choices))}")
+        value = found[0]
+    return key.strip(), value
 
 
 def _pair(text: str) -> list[float | int]:
@@ -223,6 +252,9 @@ def shown(row: FieldRow, value: Any) -> str:
         return ""
     if row.kind == "points" and isinstance(value, list):
         return "; ".join(" ".join(_short(v) for v in p) if isinstance(p, list) else str(p) for p in value)
+    if row.kind == "pairs" and isinstance(value, dict):
+        lists = {k: ", ".join(map(str, v)) if isinstance(v, list) else _short(v) for k, v in value.items()}
+        return "\n".join(f"{k} = {v}" for k, v in lists.items())
     if row.kind == "texts" and isinstance(value, list):
         return "\n".join(str(v) for v in value)
     if row.kind == "numbers" and isinstance(value, list):

@@ -138,6 +138,7 @@ class Window:
                     typing = "(e) => e.target.matches('input, textarea') && emit()"
                     self.panel_box.on("focusin", self._typing_on, js_handler=typing)
                     self.panel_box.on("focusout", self._typing_off, js_handler=typing)
+            self.dialogs = ui.element("div").classes("eg-dialogs")
             with ui.element("footer").classes("eg-caution"):
                 ui.label(CAUTION)
         self.refresh_plan()

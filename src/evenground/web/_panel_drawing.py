@@ -127,7 +127,7 @@ def _layers(window: Window, section: dict[str, Any]) -> None:
 def _ask(window: Window, index: int, row: dict[str, Any]) -> None:
     """Dialog: what a layer is, with the fields that this needs; written in one step."""
     rows = {r.key: r for r in field_rows(LayerFile)}
-    with ui.dialog() as dialog, ui.card().classes("eg-dialog"):
+    with window.dialogs, ui.dialog() as dialog, ui.card().classes("eg-dialog"):
         ui.label(f"Layer {row.get('layer')}").classes("eg-h")
         role = ui.select(ROLES, value=row.get("take_as", "ignore"), label="Take as").props("dense outlined")
         role.classes("eg-asked")

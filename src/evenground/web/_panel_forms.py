@@ -78,7 +78,7 @@ def _row(window: Window, path: Path, row: FieldRow) -> None:
         element = choice(row, value, label)
         element.on_value_change(lambda e: changed(e.value))
     else:
-        area = row.kind == "texts"
+        area = row.kind in ("texts", "pairs")
         if area:
             element = ui.textarea(label, value=mark["value"])
         else:
@@ -204,7 +204,7 @@ def _origin(window: Window, place: Path, row: FieldRow) -> None:
     origin = entry.get("origin") if wrapped(entry) else None
     if isinstance(origin, str):
         origin = {"document": origin}
-    with ui.dialog() as dialog, ui.card().classes("eg-dialog"):
+    with window.dialogs, ui.dialog() as dialog, ui.card().classes("eg-dialog"):
         ui.label(f"Origin of {row.label} = {shown(row, inner(entry))} {row.unit}").classes("eg-h")
         fields = {
             k: ui.input(k.capitalize(), value=str((origin or {}).get(k, ""))).props("dense outlined")

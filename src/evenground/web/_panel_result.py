@@ -162,6 +162,7 @@ def _figure(window: Window, study: Study, name: str, value: str) -> None:
 def show_number(window: Window, title: str, sentences: list[str], steps: list[Step], note: str = "") -> None:
     """Dialog: where a number comes from, with each formula, its inputs and its source."""
     with (
+        window.dialogs,
         ui.dialog().props('aria-label="Where this number comes from"') as dialog,
         ui.card().classes("eg-dialog"),
     ):

@@ -171,7 +171,7 @@ def _ask(window: Window, model: type[BaseModel], title: str, place: Path, *, nam
         window.opened.add(place)
         window.act(lambda d: d.apply(adding(d.written, place, {}), f"add {title.lower()}"))
         return
-    with ui.dialog() as dialog, ui.card().classes("eg-dialog"):
+    with window.dialogs, ui.dialog() as dialog, ui.card().classes("eg-dialog"):
         ui.label(f"New: {title}").classes("eg-h")
         ui.label((model.__doc__ or "").strip().splitlines()[0]).classes("eg-soft")
         name = ui.input("Key").props("dense outlined") if named else None

@@ -194,7 +194,7 @@ def _put_table(window: Window, index: int, array: str, text: str) -> bool:
 
 
 def _paste(window: Window, index: int, array: str) -> None:
-    with ui.dialog() as dialog, ui.card().classes("eg-dialog"):
+    with window.dialogs, ui.dialog() as dialog, ui.card().classes("eg-dialog"):
         ui.label("Paste readings").classes("eg-h")
         ui.label(
             "Copy the cells in a spreadsheet and paste them here. A first line with words names the columns; "

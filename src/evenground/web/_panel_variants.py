@@ -127,7 +127,7 @@ def _fill(window: Window, table: Any, variants: tuple[Variant, ...]) -> None:
 
 
 def _ask(window: Window, variant: Variant) -> None:
-    with ui.dialog() as dialog, ui.card().classes("eg-dialog"):
+    with window.dialogs, ui.dialog() as dialog, ui.card().classes("eg-dialog"):
         ui.label(f"Remove the file of the variant “{variant.name}” from the disk?")
         with ui.row():
 

@@ -188,7 +188,7 @@ export default {
     view: { handler(v) { this.setView(v); }, immediate: true },
     layers: { handler() { this.rasters = {}; }, immediate: true },
     backdrop(now, before) { if (now && now.bounds && !(before && before.bounds) && !this.touched) this.fit(); },
-    picked(v) { this.$emit("pick", [...v]); },
+    picked(v, old) { if (v.length || old.length) this.$emit("pick", [...v]); },
   },
   mounted() {
     this.watcher = new ResizeObserver(() => this.size()); this.watcher.observe(this.$refs.sheet); this.size(); this.fit();
