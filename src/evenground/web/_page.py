@@ -83,7 +83,7 @@ class Window:
         self.studio = studio
         self.client = context.client
         self.picked: list[str] = []
-        self.panel = "Result"
+        self.panel = studio.panel
         self.own_edit = self.typing = self.waiting = False
         self.opened: set[tuple[str | int, ...]] = set()
         self.fault = ""
@@ -267,7 +267,7 @@ class Window:
 
     def open_panel(self, name: str) -> None:
         """Open a panel."""
-        self.panel = str(name)
+        self.panel = self.studio.panel = str(name)
         self.show_panel()
 
     def show_panel(self) -> None:

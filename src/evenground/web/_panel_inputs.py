@@ -127,13 +127,13 @@ def _tolerable(window: Window, study: Study) -> None:
 
     ui.label("Tolerable voltages").classes("eg-h")
     table(
-        ("Zone", "Fault", "Cover factor", "Touch, V", "Step, V"),
+        ("Zone and fault", "Cover", "Touch, V", "Step, V"),
         [
-            (x.zone, x.scenario, f"{x.surface_factor:.3f}", f"{x.touch_v:.0f}", f"{x.step_v:.0f}")
+            (f"{x.zone}, {x.scenario}", f"{x.surface_factor:.3f}", f"{x.touch_v:.0f}", f"{x.step_v:.0f}")
             for x in study.limits
         ],
         label="Tolerable voltages",
-        right=2,
+        right=1,
         why=why,
     )
     for words in dict.fromkeys(x.clause for x in study.limits if x.clause):

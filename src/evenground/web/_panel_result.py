@@ -46,7 +46,7 @@ def build_result(window: Window) -> None:
     ui.label("Key figures").classes("eg-h")
     with ui.element("dl").classes("eg-figures"):
         for name, value in key_figures(study):
-            with ui.element("div"):
+            with ui.element("div").classes("long" if len(value) > 60 else ""):
                 _text("dt", name)
                 with ui.element("dd"):
                     ui.label(value)

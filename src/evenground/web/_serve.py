@@ -74,6 +74,7 @@ class _Place:
         """Open the file that the first page has written."""
         if self.studio is None:
             self.studio = Studio(self.file)
+            self.studio.panel = "Start"
             await self.studio.start()
 
     def build(self) -> None:

@@ -33,6 +33,7 @@ class Studio:
         self.side_jobs: dict[int, asyncio.Future[Any]] = {}
         self.made: tuple[str, bytes] | None = None
         self.making = False
+        self.panel = "Result"
         self.backdrop: Backdrop | None = None
         self._waiting: asyncio.TimerHandle | None = None
         self._signature: tuple[int, int] | None = None

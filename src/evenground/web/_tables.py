@@ -39,7 +39,7 @@ def table(
                     for n, cell in enumerate(row):
                         _cell("td", cell, right is not None and n >= right)
                     if why is not None:
-                        _why(why, k, " ".join(row[:2]))
+                        _why(why, k, row[0])
 
 
 def _cell(tag: str, words: str, number: bool, props: str = "") -> None:

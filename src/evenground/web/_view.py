@@ -120,17 +120,21 @@ def plan_view(data: Any) -> dict[str, Any]:
     Returns
     -------
     dict
-        ``items`` (identity, kind, label, points, mesh as a path, rods) and ``bounds`` (x0, y0, x1,
-        y1, None without anything to draw). [m]
+        ``items`` (identity, kind, label, points, mesh as a path, rods), ``bounds`` of metal and
+        cover and ``all`` of everything (x0, y0, x1, y1, None without anything to draw). [m]
     """
     data = data if isinstance(data, dict) else {}
     items = [*_zones(data), *_mats(data), *_runs(data), *_rods(data), *_site(data), *_lines(data)]
+    near = _bounds(i for i in items if i["kind"] in ("mat", "run", "rod", "cover"))
+    return {"items": items, "bounds": near or _bounds(items), "all": _bounds(items)}
+
+
+def _bounds(items: Iterable[dict[str, Any]]) -> list[float] | None:
     corners = [p for item in items for p in item["points"]]
-    bounds = None
-    if corners:
-        xs, ys = zip(*corners, strict=True)
-        bounds = [min(xs), min(ys), max(xs), max(ys)]
-    return {"items": items, "bounds": bounds}
+    if not corners:
+        return None
+    xs, ys = zip(*corners, strict=True)
+    return [min(xs), min(ys), max(xs), max(ys)]
 
 
 def entries(data: Data, key: str) -> list[tuple[int, Data]]:

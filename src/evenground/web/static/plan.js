@@ -64,7 +64,7 @@ export default {
       :data-tool="t[0]" @click="choose(t[0])">{{ t[1] }}</button>
     <span class="eg-gap"></span>
     <button type="button" :disabled="!picked.length" title="Delete what is picked (Delete)" @click="remove">Delete</button>
-    <button type="button" title="Show everything (F)" @click="fit">Fit</button>
+    <button type="button" title="Show the metal; once more: everything (F)" @click="frames">Fit</button>
     <label title="Snap to a grid of this width">Snap
       <select v-model.number="grid" aria-label="Snap grid"><option v-for="g in [0.1,0.25,0.5,1,2.5,5]" :value="g">{{ g }} m</option><option :value="0">off</option></select>
     </label>
@@ -205,9 +205,10 @@ export default {
     select(ids) { this.picked = ids.filter((id) => this.items.some((i) => i.id === id)); },
     value(name, x, y) { if (!this.rasters[name]) this.rasters[name] = Object.freeze(unpack(this.layers[name].raster)); return sample(this.rasters[name], x, y); },
     size() { const r = this.$refs.sheet.getBoundingClientRect(); const fresh = this.w !== Math.floor(r.width); this.w = Math.floor(r.width); this.h = Math.floor(r.height); if (fresh && !this.touched) this.fit(); },
+    frames() { this.fit(); this.wide = !this.wide; },
     fit() {
       const own = this.view && this.view.bounds, far = this.backdrop && this.backdrop.bounds;
-      const b = own || far; if (!b || !this.w) return;
+      const b = (this.wide && this.view.all) || own || far; if (!b || !this.w) return;
       const side = 34, top = 34, foot = 76, dx = Math.max(b[2] - b[0], 1), dy = Math.max(b[3] - b[1], 1);
       this.k = Math.max(Math.min((this.w - 2 * side) / dx, (this.h - top - foot) / dy), 0.02);
       this.o = [this.w / 2 - this.k * (b[0] + b[2]) / 2, top + (this.h - top - foot) / 2 + this.k * (b[1] + b[3]) / 2];
@@ -339,7 +340,7 @@ export default {
       else if (e.key === "Enter") { if (this.draft.length) this.finish(); else this.$refs.entry.focus(); }
       else if (e.key === "Backspace" && this.draft.length) this.draft.pop();
       else if (e.key === "Delete" || e.key === "Backspace") this.remove();
-      else if (e.key === "f" || e.key === "F") this.fit();
+      else if (e.key === "f" || e.key === "F") this.frames();
       else if (e.key === "n" || e.key === "N") { const at = this.items.findIndex((i) => i.id === this.picked[0]); if (this.items.length) { this.picked = [this.items[(at + 1) % this.items.length].id]; this.say(this.lone.label); } }
       else if (by && this.picked.length) this.edit({ do: "move", items: [...this.picked], by });
       else if (by) this.o = [this.o[0] - by[0] / step * 40, this.o[1] + by[1] / step * 40];
