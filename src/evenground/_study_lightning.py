@@ -49,7 +49,7 @@ def lightning_covered(site: LightningSite) -> tuple[str, str]:
     if site.feet:
         parts.append(f"feet of {len(site.feet)} masts")
     if site.impulse is not None:
-        parts.append("impulse impedance at the masts in uniform soil")
+        parts.append("impulse impedance at the masts, uniform soils for the layers")
     whole = bool(site.objects and site.arresters and site.feet and site.impulse)
     return ("covered" if whole else "partly covered" if parts else "open"), "; ".join(
         parts
@@ -83,6 +83,7 @@ def study_lightning(
     site = project.lightning
     if site is None:
         return None
+    from evenground._study_impulse import mast_tops
     from evenground.lightning import assess_lightning, exposure
 
     rule = _rule(site)
@@ -99,6 +100,7 @@ def study_lightning(
         result,
         exposure=exposed,
         shielding=shielding or remembered(_only_drawn, site, rule),
+        mast_tops=mast_tops(site, result),
         checks=(*shielded, *result.checks),
         findings=tuple(found),
     )
@@ -271,10 +273,11 @@ def _at_depth(soil: LayeredSoil, depth_m: float) -> float:
 
 
 def _impulses(site: LightningSite, metal: Electrode, soil: LayeredSoil) -> tuple[ImpulseRequest, ...]:
-    """One request for each mast whose foot is on the metal; the others are told by their findings."""
+    """Requests for each mast whose foot is on the metal; the others are told by their findings."""
     wish = site.impulse
     if wish is None:
         return ()
+    from evenground._study_impulse import soils_of_piece
     from evenground.lightning import FIRST_STROKE, SUBSEQUENT_STROKE
     from evenground.model.lightning import FrequencySoil, ImpulseRequest
 
@@ -284,16 +287,20 @@ def _impulses(site: LightningSite, metal: Electrode, soil: LayeredSoil) -> tuple
         if min(_plan_gap(foot.at_m, c) for c in metal) > _NEAR_M:
             continue
         place = _on_metal(foot.at_m, metal)
-        rows.append(
-            ImpulseRequest(
-                electrode=_around(metal, foot, place, wish.reach_m),
-                injection_m=place,
-                soil=FrequencySoil(wish.resistivity_ohm_m or _at_depth(soil, place[2])),
-                wave=replace(wave, name=f"mast {foot.name}, {wave.name}"),
-                ionisation_v_per_m=wish.ionisation_v_per_m,
-                snap_m=_NEAR_M,
+        piece = _around(metal, foot, place, wish.reach_m)
+        own = wish.resistivity_ohm_m
+        soils = soils_of_piece(piece, soil, _at_depth(soil, place[2])) if own is None else (("", own),)
+        for words, resistivity in soils:
+            rows.append(
+                ImpulseRequest(
+                    electrode=piece,
+                    injection_m=place,
+                    soil=FrequencySoil(resistivity),
+                    wave=replace(wave, name=f"mast {foot.name}, {wave.name}{words}"),
+                    ionisation_v_per_m=wish.ionisation_v_per_m,
+                    snap_m=_NEAR_M,
+                )
             )
-        )
     return tuple(rows)
 
 

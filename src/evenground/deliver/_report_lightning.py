@@ -32,6 +32,7 @@ def lightning(study: Study) -> Block | None:
         *_arresters(result),
         *_masts(result),
         *_impulses(result),
+        *_tops(result),
     ]
     return chapter("Lightning", blocks)
 
@@ -228,4 +229,29 @@ def _impulses(result: LightningResult) -> list[Block | None]:
             small=True,
         ),
         listing(notes),
+    ]
+
+
+def _tops(result: LightningResult) -> list[Block | None]:
+    """Voltage at the tops of masts."""
+    rows = [
+        [
+            t.name,
+            format_quantity(t.surge_impedance_ohm, "ohm", 3),
+            f"{t.inductance_uh:.3g} µH",
+            format_quantity(t.foot_v, "V", 3),
+            f"not decided: {t.reason}" if t.top_v is None else format_quantity(t.top_v, "V", 3),
+        ]
+        for t in result.mast_tops
+    ]
+    return [
+        table(
+            "Voltage of the mast against remote soil: its foot, and its top with the mast as an inductance. "
+            "Between them it rises along the mast; metal beside it takes the voltage of its own foot",
+            ["Mast and stroke", "Surge impedance", "Inductance", "Foot", "Top"],
+            rows,
+            align="lrrrr",
+            widths=["1fr", *["auto"] * 4],
+            small=True,
+        )
     ]

@@ -46,7 +46,8 @@ def form_xlsx(tests: SiteTests) -> bytes:
     """The same form as a workbook, for printing and typing on site."""
     from evenground.schedules import Column, Table, xlsx_bytes
 
-    columns = tuple(Column(c, c, places=4, width=34 if c in ("item", "note") else 13) for c in COLUMNS)
+    wide, places = {"item": 46, "what": 24, "note": 30}, {"item": 1, "angle_deg": 1, "x_m": 3, "y_m": 3}
+    columns = tuple(Column(c, c, places=places.get(c, 4), width=wide.get(c, 13)) for c in COLUMNS)
     return xlsx_bytes([Table("form", "Site test form", columns, tuple(form_rows(tests)))], title="Site tests")
 
 
@@ -87,7 +88,8 @@ def result_pdf(study: Study, tests: SiteTests, outcome: SiteTestOutcome) -> byte
     if outcome.injection is not None:
         sheets.append(_place_sheet(outcome))
     sheets.append(_check_sheet(outcome))
-    return _pdf(f"Site test result: {study.project.identity.title}", study, sheets, sign=True)
+    title = f"Site test result: {study.project.identity.title}"
+    return _pdf(title, study, sheets, sign=False, flow=True)
 
 
 def _first(study: Study, tests: SiteTests) -> FieldSheet:
@@ -239,7 +241,7 @@ def _check_sheet(outcome: SiteTestOutcome) -> FieldSheet:
     )
 
 
-def _pdf(title: str, study: Study, sheets: Sequence[FieldSheet], *, sign: bool) -> bytes:
+def _pdf(title: str, study: Study, sheets: Sequence[FieldSheet], *, sign: bool, flow: bool = False) -> bytes:
     import typst
 
     identity = study.project.identity
@@ -247,7 +249,8 @@ def _pdf(title: str, study: Study, sheets: Sequence[FieldSheet], *, sign: bool) 
         "title": title,
         "mark": f"{identity.document_number or 'no number'}, input {study.project.input_hash[:12]}",
         "caution": CAUTION,
-        "sheets": [_sheet(s, sign) for s in sheets],
+        "flow": flow,
+        "sheets": [_sheet(s, sign or (flow and s is sheets[-1])) for s in sheets],
     }
     template = resources.files("evenground.deliver").joinpath("templates", "sheets.typ").read_bytes()
     sources: Any = {"main.typ": template, "data.json": json.dumps(data, ensure_ascii=False).encode()}

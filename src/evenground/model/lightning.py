@@ -62,6 +62,7 @@ __all__ = [
     "LightningResult",
     "Mast",
     "MastConnection",
+    "MastTop",
     "MeasuredWave",
     "ObjectShielding",
     "OscillationWave",
@@ -175,6 +176,21 @@ class LightningRequest:
     impulses: tuple[ImpulseRequest, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class MastTop:
+    """Voltage of a mast's top against remote soil: that of its foot and the fall along the mast. [V, ohm, uH]
+
+    ``top_v`` is None where the front is too short for the mast to count as an inductance.
+    """
+
+    name: str
+    foot_v: float
+    top_v: float | None
+    surge_impedance_ohm: float
+    inductance_uh: float
+    reason: str = ""
+
+
 @dataclass(frozen=True, eq=False)
 class LightningResult:
     """Everything found, with checks and findings for the report."""
@@ -185,6 +201,7 @@ class LightningResult:
     checks: tuple[Check, ...]
     findings: tuple[Finding, ...]
     impulse_names: tuple[str, ...] = ()
+    mast_tops: tuple[MastTop, ...] = ()
 
     @property
     def verdict(self) -> Verdict:

@@ -17,6 +17,8 @@ class MastFoot:
     name: str
     at_m: Point2
     down_conductors: int = 1
+    height_m: float = 0.0
+    radius_m: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -50,7 +50,13 @@ def to_lightning(file: LightningFile | None) -> LightningSite | None:
         clearance_m=file.clearance_m,
         flashes_per_km2_year=file.flashes_per_km2_year,
         feet=tuple(
-            MastFoot(m.name, _pair(m.foot_m or m.at_m), m.down_conductors)
+            MastFoot(
+                m.name,
+                _pair(m.foot_m or m.at_m),
+                m.down_conductors,
+                m.height_m,
+                None if m.radius_mm is None else m.radius_mm / 1000,
+            )
             for m in file.masts
             if m.own_electrode
         ),

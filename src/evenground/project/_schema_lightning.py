@@ -40,6 +40,10 @@ class MastFile(Base):
     down_conductors: Annotated[int, Field(ge=0, le=20)] = Field(
         default=1, description="Ways down; a metal mast is one."
     )
+    radius_mm: Annotated[float, Field(ge=2, le=2000)] | None = Field(
+        default=None,
+        description="Of the mast, or of a single down conductor on wood; gives the voltage of its top. [mm]",
+    )
     own_electrode: bool = Field(
         default=True,
         description="false: it stands on other metal and feeds no electrode of this site at its foot.",

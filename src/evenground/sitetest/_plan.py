@@ -196,11 +196,10 @@ def _fall_sheet(fall: FallSimulation) -> FieldSheet:
         rows,
     )
     after = (
-        f"61.8 % would read {100 * (fall.uniform_rule_ratio - 1):+.1f} %",
+        f"61.8 % would read {_off(fall.uniform_rule_ratio)}",
         "slope method: "
-        + ("no result" if fall.slope_ratio is None else f"would find {100 * (fall.slope_ratio - 1):+.1f} %"),
-        "far reference at right angles and equal distance would read "
-        f"{100 * (fall.far_reference_ratio - 1):+.1f} %",
+        + ("no result" if fall.slope_ratio is None else f"would find {_off(fall.slope_ratio)}"),
+        f"far reference at right angles and equal distance would read {_off(fall.far_reference_ratio)}",
         "Take the whole profile; reverse the leads and repeat one reading.",
     )
     return FieldSheet("Fall of potential", "Resistance of the mat", (stand,), (table,), after)
@@ -290,3 +289,9 @@ def _gravel_sheet(request: PlanRequest, area: float) -> FieldSheet:
         ("Sample to the full depth; wet with water of the site, let drain for ten minutes.",),
         (SheetTable("Samples", columns, rows),),
     )
+
+
+def _off(ratio: float) -> str:
+    """Reading over truth as a signed percentage, without a sign on nothing."""
+    percent = round(100 * (ratio - 1), 1)
+    return f"{percent:+.1f} %" if percent else "0.0 %"

@@ -23,6 +23,8 @@ __all__ = [
     "heidler_current",
     "heidler_eta",
     "ionised_hemisphere_resistance",
+    "mast_inductance",
+    "mast_surge_impedance",
     "simple_effective_length",
 ]
 
@@ -340,3 +342,31 @@ def arrester_protective_distance(
     margin = withstand_kv / safety_factor - protective_level_kv
     need(margin > 0.0, "the arrester's protective level leaves no margin to the withstand voltage")
     return margin * speed_m_per_us / (2.0 * steepness_kv_per_us)
+
+
+@equation(
+    "Z_m",
+    "ohm",
+    source="Sargent and Darveniza, IEEE Trans. PAS-88 (1969), cylindrical tower",
+    symbols="h r",
+    form="60*(log(2*sqrt(2)*h/r) - 1)",
+    valid=("h >= 10*r",),
+    evidence="from memory, cross-checked",
+)
+def mast_surge_impedance(height_m: float, radius_m: float) -> float:
+    """Surge impedance of a mast or single down conductor, as a cylinder. [ohm]"""
+    need_positive(height_m=height_m, radius_m=radius_m)
+    return 60.0 * (math.log(2.0 * math.sqrt(2.0) * height_m / radius_m) - 1.0)
+
+
+@equation(
+    "L_m",
+    "uH",
+    source="lossless line far shorter than the front: inductance is surge impedance times travel time",
+    symbols="Z h v",
+    form="Z*h/v",
+)
+def mast_inductance(surge_impedance_ohm: float, height_m: float, speed_m_per_us: float = 300.0) -> float:
+    """Inductance of a mast for fronts much longer than the time of travel. [uH]"""
+    need_positive(surge_impedance_ohm=surge_impedance_ohm, height_m=height_m, speed_m_per_us=speed_m_per_us)
+    return surge_impedance_ohm * height_m / speed_m_per_us
