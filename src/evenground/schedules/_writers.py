@@ -8,6 +8,7 @@ import io
 from collections.abc import Sequence
 from pathlib import Path
 from string import ascii_uppercase
+from textwrap import wrap
 from typing import Any
 
 from evenground.language import ENGLISH, Language
@@ -16,6 +17,10 @@ from evenground.schedules._table import Cell, Column, Table
 
 __all__ = ["csv_text", "write_csv", "write_xlsx", "xlsx_bytes"]
 
+WIDEST = 60
+"""A column grows with its texts up to this many characters."""
+LINE_POINTS = 15.0
+"""Height of a line. [point]"""
 FIXED_DATE = datetime.datetime(2000, 1, 1)
 """Stands in the file's properties, so that equal tables give equal files."""
 
@@ -68,7 +73,8 @@ def xlsx_bytes(tables: Sequence[Table], *, title: str = "", words: Language = EN
         "head": book.add_format(
             {"bold": True, "text_wrap": True, "valign": "top", "bottom": 1, "bg_color": "#E8E8E8"}
         ),
-        "note": book.add_format({"italic": True, "text_wrap": False}),
+        "text": book.add_format({"indent": 1}),
+        "note": book.add_format({"italic": True, "text_wrap": True, "valign": "top"}),
         "total": book.add_format({"bold": True, "top": 1}),
     }
     for table in tables:
@@ -98,21 +104,32 @@ class _Sheet:
             self.sheet.write_number(2 + n, 2, value, self.number(2))
             place = f"='{table.name[:31]}'!$C${3 + n}"
             self.book.define_name(f"{table.name.replace('-', '_')}_{name}", place)
+        widths = [_width(table, k) for k in range(len(table.columns))]
         for k, column in enumerate(table.columns):
             self.sheet.write_string(self.head, k, column.heading, self.formats["head"])
-            self.sheet.set_column(k, k, column.width)
+            self.sheet.set_column(k, k, widths[k])
+        rows = max(_lines(c.heading, w - 1) for c, w in zip(table.columns, widths, strict=True))
+        self.sheet.set_row(self.head, LINE_POINTS * rows)
         for n, row in enumerate(table.rows):
             for k, (column, content) in enumerate(zip(table.columns, row, strict=True)):
                 self.cell(self.first + n, k, column, content)
         self.totals()
         last = self.first + len(table.rows) + 2
         for n, note in enumerate(table.notes):
-            self.sheet.write_string(last + n, 0, note, self.formats["note"])
+            self.note(last + n, note, sum(widths))
         self.sheet.freeze_panes(self.first, 0)
         self.sheet.set_landscape()
         self.sheet.set_paper(8)
         self.sheet.fit_to_pages(1, 0)
         self.sheet.repeat_rows(self.head)
+
+    def note(self, row: int, text: str, width: float) -> None:
+        """A note over the whole width of the table, so that it does not make the printed page wider."""
+        if len(self.table.columns) > 1:
+            self.sheet.merge_range(row, 0, row, len(self.table.columns) - 1, text, self.formats["note"])
+        else:
+            self.sheet.write_string(row, 0, text, self.formats["note"])
+        self.sheet.set_row(row, LINE_POINTS * _lines(text, width))
 
     def number(self, places: int) -> Any:
         if places not in self.numbers:
@@ -127,7 +144,7 @@ class _Sheet:
                 row, k, formula, self.number(column.places), "" if value is None else value
             )
         elif isinstance(value, str):
-            self.sheet.write_string(row, k, value)
+            self.sheet.write_string(row, k, value, self.formats["text"])
         elif value is None:
             self.sheet.write_blank(row, k, None, self.number(column.places))
         else:
@@ -157,6 +174,19 @@ class _Sheet:
             style = self.book.add_format({"bold": True, "top": 1, "num_format": pattern})
             formula = f'=IF(COUNTBLANK({area})>0,"{left}",SUM({area}))'
             self.sheet.write_formula(row, k, formula, style, left if total is None else total)
+
+
+def _width(table: Table, k: int) -> int:
+    """Width of a column: as asked for, or as its longest text needs, up to a limit. [characters]"""
+    column = table.columns[k]
+    texts = [len(text) for text in (row[k] for row in table.rows) if isinstance(text, str)]
+    word = max(map(len, column.heading.split()))
+    return max(column.width, word + 2, min(max(texts, default=0) + 2, WIDEST))
+
+
+def _lines(text: str, width: float) -> int:
+    """Lines that a text takes in a cell of this width. [characters]"""
+    return max(1, len(wrap(text, max(4, int(width)))))
 
 
 def column_letters(index: int) -> str:
