@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from evenground.model.site import Point2
     from evenground.model.soil import LayeredSoil
 
-__all__ = ["lightning_covered", "lightning_open", "study_lightning"]
+__all__ = ["at_depth", "lightning_covered", "lightning_open", "on_metal", "piece_around", "study_lightning"]
 
 _PATH = ("lightning",)
 _NEAR_M = 0.5
@@ -83,7 +83,7 @@ def study_lightning(
     site = project.lightning
     if site is None:
         return None
-    from evenground._study_impulse import mast_tops
+    from evenground._study_impulse import mast_tops, transient_checks
     from evenground.lightning import assess_lightning, exposure
 
     rule = _rule(site)
@@ -95,13 +95,14 @@ def study_lightning(
     except InputError as error:
         raise InputError([replace(f, path=f.path or _PATH) for f in error.findings]) from error
     shielded = () if shielding is None else shielding.checks
+    surges = transient_checks(site, layout.electrode, soil)
     found = [replace(f, path=f.path or _PATH) for f in (*result.findings, *_left(site, rule))]
     return replace(
         result,
         exposure=exposed,
         shielding=shielding or remembered(_only_drawn, site, rule),
         mast_tops=mast_tops(site, result),
-        checks=(*shielded, *result.checks),
+        checks=(*shielded, *result.checks, *surges),
         findings=tuple(found),
     )
 
@@ -227,17 +228,17 @@ def _request(
         exposure=exposure,
         arresters=site.arresters,
         masts=tuple(
-            MastConnection(f.name, _on_metal(f.at_m, metal), f.down_conductors, level) for f in site.feet
+            MastConnection(f.name, on_metal(f.at_m, metal), f.down_conductors, level) for f in site.feet
         ),
-        transformers=tuple(TransformerPlace(n, _on_metal(at, metal)) for n, at in site.transformers),
+        transformers=tuple(TransformerPlace(n, on_metal(at, metal)) for n, at in site.transformers),
         electrode=metal,
-        resistivity_ohm_m=_at_depth(soil, _mean_depth(layout)),
+        resistivity_ohm_m=at_depth(soil, _mean_depth(layout)),
         mat_resistance_ohm=resistance_ohm,
         impulses=_impulses(site, metal, soil),
     )
 
 
-def _on_metal(at: Point2, metal: Electrode) -> Point3:
+def on_metal(at: Point2, metal: Electrode) -> Point3:
     """The place with the depth of the metal nearest in plan; the place itself is not moved."""
     near = min(metal, key=lambda c: _plan_gap(at, c))
     (x0, y0, z0), (x1, y1, z1) = near.start_m, near.end_m
@@ -262,7 +263,7 @@ def _mean_depth(layout: ElectrodeLayout) -> float:
     return sum(c.length_m * 0.5 * (c.start_m[2] + c.end_m[2]) for c in flat) / total
 
 
-def _at_depth(soil: LayeredSoil, depth_m: float) -> float:
+def at_depth(soil: LayeredSoil, depth_m: float) -> float:
     """Resistivity of the layer at a depth. [ohm m]"""
     bottom = 0.0
     for resistivity, thickness in zip(soil.resistivities_ohm_m, soil.thicknesses_m, strict=False):
@@ -286,10 +287,10 @@ def _impulses(site: LightningSite, metal: Electrode, soil: LayeredSoil) -> tuple
     for foot in site.feet:
         if min(_plan_gap(foot.at_m, c) for c in metal) > _NEAR_M:
             continue
-        place = _on_metal(foot.at_m, metal)
-        piece = _around(metal, foot, place, wish.reach_m)
+        place = on_metal(foot.at_m, metal)
+        piece = piece_around(metal, foot, place, wish.reach_m)
         own = wish.resistivity_ohm_m
-        soils = soils_of_piece(piece, soil, _at_depth(soil, place[2])) if own is None else (("", own),)
+        soils = soils_of_piece(piece, soil, at_depth(soil, place[2])) if own is None else (("", own),)
         for words, resistivity in soils:
             rows.append(
                 ImpulseRequest(
@@ -304,7 +305,7 @@ def _impulses(site: LightningSite, metal: Electrode, soil: LayeredSoil) -> tuple
     return tuple(rows)
 
 
-def _around(metal: Electrode, foot: MastFoot, place: Point3, reach_m: float) -> Electrode:
+def piece_around(metal: Electrode, foot: MastFoot, place: Point3, reach_m: float) -> Electrode:
     """The metal joined to the foot within a reach in plan, lines cut into pieces first."""
     kept = []
     for c in metal:
@@ -314,7 +315,7 @@ def _around(metal: Electrode, foot: MastFoot, place: Point3, reach_m: float) -> 
             if all(dist(foot.at_m, end[:2]) <= reach_m for end in ends):
                 kept.append(replace(c, start_m=ends[0], end_m=ends[1], embedding=None))
     if not kept:
-        raise EvengroundError(f"mast {foot.name}: no metal lies wholly within {reach_m:g} m of its foot")
+        raise EvengroundError(f"{foot.name}: no metal lies wholly within {reach_m:g} m of its foot")
     net = Metalwork.from_conductors(kept, cut_at_m=[place], snap_m=_NEAR_M)
     labels = net.pieces_of_bonded_net()
     own = labels[net.nearest_node(place)[0]]

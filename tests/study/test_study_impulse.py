@@ -1,19 +1,21 @@
 """Impulses at masts in layered soil, and the mast above its foot: limits and series circuits."""
 
-from math import isclose, log
+from math import isclose, log, pi
 from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from evenground._study_impulse import mast_tops, soils_of_piece
-from evenground.deliver._report_lightning import _tops
-from evenground.errors import OutOfRangeError
+from evenground._study_impulse import mast_tops, soils_of_piece, transient_checks
+from evenground.deliver._report_lightning import _tops, _transients
+from evenground.electrode import build_electrode
+from evenground.errors import InputError, OutOfRangeError
 from evenground.field import solve
 from evenground.model.electrode import Conductor, Electrode
 from evenground.model.lightning_site import MastFoot
 from evenground.model.soil import LayeredSoil
 from evenground.project import parse_project, starter_text
+from evenground.standards.iec62305 import METALS, adiabatic_temperature_rise
 from evenground.standards.impulse import mast_inductance, mast_surge_impedance
 
 PIECE = Electrode([Conductor((0, 0, 0.6), (12, 0, 0.6), 0.006), Conductor((6, -6, 0.6), (6, 6, 0.6), 0.006)])
@@ -99,3 +101,57 @@ lightning:
     text = starter_text("substation").replace("\nconductors:", section + "\nconductors:", 1)
     (foot,) = parse_project(text).lightning.feet
     assert (foot.height_m, foot.radius_m) == (20.0, 0.08)
+
+
+SURGE = """
+lightning:
+  transients:
+    - {name: breaker, at_m: [30, 20], amplitude_ka: 2, frequency_hz: 20000, decay_s: 0.0002, reach_m: 8,
+       down_conductor_mm2: 16, watched: [{name: cubicle, at_m: [35, 20], withstand_kv: 5}]}
+"""
+
+
+def surge(section=SURGE):
+    text = starter_text("substation").replace("\nconductors:", section + "\nconductors:", 1)
+    project = parse_project(text, "site.yaml")
+    radii = dict.fromkeys(project.conductors, 0.006)
+    layout = build_electrode(project.mats, project.rods, project.runs, radii, project.separate)
+    return project.lightning, layout.electrode
+
+
+def test_a_switching_surge_is_judged_by_heating_and_by_the_insulation():
+    """Calculus: the square of I exp(-t/d) sin(wt) has the integral I^2 d/4 (1 - 1/(1 + (wd)^2)); its heating
+    by IEC 62305-1, D.4.1.1. The voltage is at most the inductance of 5 m at 2 uH/m, twice that of a lead
+    (common practice), times the steepest rise, and above nothing."""
+    checks = {c.identity: c for c in transient_checks(*surge(), LayeredSoil((100.0,), ()))}
+    w, d, peak = 2 * pi * 20e3, 2e-4, 2000.0
+    action = peak**2 * d / 4 * (1 - 1 / (1 + (w * d) ** 2))
+    rise = adiabatic_temperature_rise(action, 16.0, *METALS["copper"])
+    assert isclose(checks["duty-heating-breaker"].value, rise, rel_tol=0.02)  # steps in time
+    volts = checks["duty-insulation-breaker-cubicle"]
+    assert 0 < volts.value < 5 * 2e-6 * w * peak
+    assert volts.verdict.value in ("pass", "fail")
+    words = str(_transients(SimpleNamespace(checks=tuple(checks.values()))))
+    assert "breaker" in words
+    assert "cubicle" in words
+
+
+def test_a_lower_withstand_voltage_fails():
+    section = SURGE.replace("withstand_kv: 5", "withstand_kv: 0.0001")
+    checks = transient_checks(*surge(section), LayeredSoil((100.0,), ()))
+    assert any(c.identity.startswith("duty-insulation") and c.verdict.value == "fail" for c in checks)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ("frequency_hz: 20000", "frequency_hz: 20", "frequency_hz"),
+        ("decay_s: 0.0002", "decay_s: -1", "decay_s"),
+        ("at_m: [30, 20], amp", "at: [30, 20], amp", "unknown key 'at'"),
+    ],
+)
+def test_wrong_transients_are_refused_with_their_line(old, new, words):
+    assert old in SURGE
+    with pytest.raises(InputError, match=words) as caught:
+        surge(SURGE.replace(old, new, 1))
+    assert all(f.line > 0 for f in caught.value.findings)

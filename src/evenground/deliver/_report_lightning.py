@@ -33,6 +33,7 @@ def lightning(study: Study) -> Block | None:
         *_masts(result),
         *_impulses(result),
         *_tops(result),
+        *_transients(result),
     ]
     return chapter("Lightning", blocks)
 
@@ -255,3 +256,14 @@ def _tops(result: LightningResult) -> list[Block | None]:
             small=True,
         )
     ]
+
+
+def _transients(result: LightningResult) -> list[Block | None]:
+    checks = [c for c in result.checks if c.identity.startswith("duty-")]
+    if not checks:
+        return []
+    caption = (
+        "What the earthing must bear in each transient: voltage to watched places against the insulation "
+        "there, heating, field in the soil. Linear thin-wire model, up to a few MHz; no coupling along cables"
+    )
+    return [heading("Switching surges and faults inside the station"), _checks(caption, checks, "")]

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from evenground.model.lightning import ArresterPlace, ProtectedObject, SphereRule, Terminals
 from evenground.model.site import Point2
 
-__all__ = ["ImpulseWish", "LightningSite", "MastFoot"]
+__all__ = ["ImpulseWish", "LightningSite", "MastFoot", "Transient"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,6 +29,21 @@ class ImpulseWish:
     resistivity_ohm_m: float | None = None
     reach_m: float = 20.0
     ionisation_v_per_m: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Transient:
+    """A current that swings and dies out in the metal; ``watched`` is name, place and withstand voltage.
+    [A, Hz, s, m, mm2, V]"""
+
+    name: str
+    at_m: Point2
+    amplitude_a: float
+    frequency_hz: float
+    decay_s: float
+    reach_m: float
+    down_conductor_mm2: float | None
+    watched: tuple[tuple[str, Point2, float], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +75,7 @@ class LightningSite:
     window_m : (x from, y from, x to, y to) or None
         [m]
     impulse : ImpulseWish or None
+    transients : tuple of Transient
     """
 
     terminals: Terminals
@@ -77,3 +93,4 @@ class LightningSite:
     elevations: tuple[tuple[str, Point2, Point2], ...] = ()
     window_m: tuple[float, float, float, float] | None = None
     impulse: ImpulseWish | None = None
+    transients: tuple[Transient, ...] = ()

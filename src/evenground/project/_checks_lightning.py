@@ -9,7 +9,7 @@ from evenground.project._words import shorten
 __all__ = ["check_lightning"]
 
 _RULES = ("protection_level", "insulation", "sphere_radius_m")
-_NAMED = ("masts", "wires", "buildings", "protected", "arresters", "transformers", "elevations")
+_NAMED = ("masts", "wires", "buildings", "protected", "arresters", "transformers", "elevations", "transients")
 
 
 def check_lightning(look: Look) -> None:

@@ -13,13 +13,14 @@ from evenground.model.lightning import (
     SphereRule,
     Terminals,
 )
-from evenground.model.lightning_site import ImpulseWish, LightningSite, MastFoot
+from evenground.model.lightning_site import ImpulseWish, LightningSite, MastFoot, Transient
 from evenground.project._schema_lightning import (
     ArresterFile,
     BoxFile,
     ImpulseFile,
     LightningFile,
     ShieldedFile,
+    TransientFile,
 )
 
 __all__ = ["to_lightning"]
@@ -66,6 +67,7 @@ def to_lightning(file: LightningFile | None) -> LightningSite | None:
         elevations=tuple((e.name, _pair(e.from_m), _pair(e.to_m)) for e in file.elevations),
         window_m=_window(file.window_m),
         impulse=_impulse(file.impulse),
+        transients=tuple(_transient(t) for t in file.transients),
     )
 
 
@@ -103,3 +105,16 @@ def _impulse(file: ImpulseFile | None) -> ImpulseWish | None:
         return None
     gradient = None if file.ionisation_kv_per_m is None else 1e3 * file.ionisation_kv_per_m
     return ImpulseWish(file.wave, file.resistivity_ohm_m, file.reach_m, gradient)
+
+
+def _transient(file: TransientFile) -> Transient:
+    return Transient(
+        name=file.name,
+        at_m=_pair(file.at_m),
+        amplitude_a=1e3 * file.amplitude_ka,
+        frequency_hz=file.frequency_hz,
+        decay_s=file.decay_s,
+        reach_m=file.reach_m,
+        down_conductor_mm2=file.down_conductor_mm2,
+        watched=tuple((w.name, _pair(w.at_m), 1e3 * w.withstand_kv) for w in file.watched),
+    )

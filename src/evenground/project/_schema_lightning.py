@@ -142,6 +142,31 @@ class ImpulseFile(Base):
     )
 
 
+class WatchedFile(Base):
+    """A place whose voltage to the place of the transient counts."""
+
+    name: Text = Field(min_length=1, description="Name of the place.")
+    at_m: Point = Field(description="Place in plan; on the metal, else on the soil. [m]")
+    withstand_kv: Positive = Field(description="What the insulation between the two bears. [kV]")
+
+
+class TransientFile(Base):
+    """A switching surge or a fault inside the station: a current that swings and dies out in the metal."""
+
+    name: Text = Field(min_length=1, description="Name of the transient.")
+    at_m: Point = Field(description="Where it enters the buried metal, in plan. [m]")
+    amplitude_ka: Positive = Field(description="Of the swing without decay. [kA]")
+    frequency_hz: Annotated[float, Field(ge=1e3, le=5e6)] = Field(description="Of the swing. [Hz]")
+    decay_s: Annotated[float, Field(gt=0, le=1)] = Field(description="Time constant of the decay. [s]")
+    reach_m: Annotated[float, Field(ge=5, le=60)] = Field(
+        default=20.0, description="Metal farther away is left out, which is careful. [m]"
+    )
+    down_conductor_mm2: Positive | None = Field(
+        default=None, description="Copper section that carries all of it; adds its heating. [mm2]"
+    )
+    watched: list[WatchedFile] = Field(default_factory=list, description="Places with insulation to it.")
+
+
 class LightningFile(Base):
     """Shielding, strikes, arresters and the feet of masts. Give one rule for the sphere."""
 
@@ -185,6 +210,11 @@ class LightningFile(Base):
     )
     window_m: Outline | None = Field(
         default=None, description="Part of the plan to draw; left out: the masts and objects. [m]"
+    )
+    transients: list[TransientFile] = Field(
+        default_factory=list,
+        max_length=10,
+        description="Switching surges and faults inside the station, from the same model.",
     )
     impulse: ImpulseFile | None = Field(
         default=None, description="Impulse impedance at the feet of the masts; left out: not computed."
