@@ -20,6 +20,7 @@ def add_commands(app: typer.Typer) -> None:
     app.command()(losses)
     app.command()(confidence)
     app.command()(portfolio)
+    app.command()(thrift)
 
 
 def losses(
@@ -127,3 +128,45 @@ def portfolio(
     from evenground.cli import _search
 
     raise typer.Exit(_search.portfolio(folder, (current, time, standard), store, workers, csv, quiet=quiet))
+
+
+def thrift(
+    file: ProjectFile,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", "-o", metavar="FOLDER", help="Result folder (default: FILE's name + -thrift)."),
+    ] = None,
+    prices: Annotated[
+        Path | None,
+        typer.Option("--prices", metavar="LIST", help="Price list (YAML); left out: placeholders."),
+    ] = None,
+    margin: Annotated[
+        float, typer.Option("--margin", min=0.0, max=0.99, help="Least margin of every check in volts.")
+    ] = 0.0,
+    keep_margins: Annotated[
+        bool, typer.Option("--keep-margins", help="No smaller margins of touch, step, ... than as drawn.")
+    ] = False,
+    population: Annotated[int, typer.Option("--population", min=4, help="Designs of a generation.")] = 24,
+    generations: Annotated[int, typer.Option("--generations", min=1, help="Generations.")] = 12,
+    studies: Annotated[int, typer.Option("--studies", min=1, help="Most full studies.")] = 8,
+    seed: Annotated[int, typer.Option("--seed", min=0, help="Equal seeds give equal answers.")] = 1,
+    workers: Annotated[int, typer.Option("--workers", min=0, help="Processes; 0: one per core.")] = 0,
+    store: Annotated[
+        Path | None,
+        typer.Option("--store", metavar="FILE", help="SQLite file (default: FILE's name + -thrift.sqlite)."),
+    ] = None,
+    json: AsJson = False,
+    quiet: Quiet = False,
+) -> None:
+    """Search the cheapest design within the rules of construction, and tell why each element is there.
+
+    A run that was stopped continues where it was. Exit code 0 when a design was found that a full study
+    accepts, 3 when none was.
+    """
+    from evenground.cli import _thrift
+
+    asked = {"margin": margin, "keep_margins": keep_margins}
+    effort = {"population": population, "generations": generations, "studies": studies, "seed": seed}
+    raise typer.Exit(
+        _thrift.thrift(file, out, prices, asked, effort, store, workers, as_json=json, quiet=quiet)
+    )

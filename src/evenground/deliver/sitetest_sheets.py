@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from evenground.model.site_test import SiteTestOutcome
     from evenground.model.study import Study
 
-__all__ = ["form_csv", "form_xlsx", "plan_pdf", "result_json", "result_pdf"]
+__all__ = ["form_csv", "form_xlsx", "plan_pdf", "result_json", "result_pdf", "sheet_data"]
 
 
 def plan_pdf(study: Study, tests: SiteTests) -> bytes:
@@ -250,7 +250,7 @@ def _pdf(title: str, study: Study, sheets: Sequence[FieldSheet], *, sign: bool, 
         "mark": f"{identity.document_number or 'no number'}, input {study.project.input_hash[:12]}",
         "caution": CAUTION,
         "flow": flow,
-        "sheets": [_sheet(s, sign or (flow and s is sheets[-1])) for s in sheets],
+        "sheets": [sheet_data(s, sign or (flow and s is sheets[-1])) for s in sheets],
     }
     template = resources.files("evenground.deliver").joinpath("templates", "sheets.typ").read_bytes()
     sources: Any = {"main.typ": template, "data.json": json.dumps(data, ensure_ascii=False).encode()}
@@ -258,7 +258,8 @@ def _pdf(title: str, study: Study, sheets: Sequence[FieldSheet], *, sign: bool, 
     return bytes(made)
 
 
-def _sheet(sheet: FieldSheet, sign: bool) -> dict[str, Any]:
+def sheet_data(sheet: FieldSheet, sign: bool) -> dict[str, Any]:
+    """One sheet as the template wants it."""
     return {
         "title": sheet.title,
         "purpose": sheet.purpose,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from evenground.errors import Finding
 from evenground.model.conductor import ConductorRequest
+from evenground.model.construction import Construction
 from evenground.model.fault import FaultScenario
 from evenground.model.installation import Installation
 from evenground.model.network import Network
@@ -129,3 +130,4 @@ class Project:
     tests: tuple[SiteTest, ...] = ()
     upkeep: UpkeepPlan | None = None
     as_built: AsBuilt | None = None
+    construction: Construction | None = None

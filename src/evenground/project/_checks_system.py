@@ -12,7 +12,7 @@ from evenground.project._explain import Path
 from evenground.project._look import Look, Record, number, records, section, words
 from evenground.project._words import nearest, shorten
 
-__all__ = ["check_conductors", "check_faults", "check_names"]
+__all__ = ["check_conductors", "check_faults", "check_metal", "check_names"]
 
 _CURRENTS = ("current_ka", "current_a", "sequence")
 _AREA_SLACK = 0.05
@@ -139,9 +139,7 @@ def check_conductors(look: Look) -> None:
     """Known metals, sections that fit their shape, and references that lead somewhere."""
     conductors = section(look.data.get("conductors"))
     for key, value in conductors.items():
-        record = section(value)
-        _material(look, ("conductors", key), record)
-        _section(look, ("conductors", key), record)
+        check_metal(look, ("conductors", key), section(value))
     for name in ("mats", "runs"):
         for i, record in records(look.data.get(name)):
             reference = "mat" if record.get("conductor") is None else words(record, "conductor")
@@ -156,6 +154,12 @@ def check_conductors(look: Look) -> None:
                 f"conductor '{shorten(reference)}' is not defined",
                 advice,
             )
+
+
+def check_metal(look: Look, path: Path, record: Record) -> None:
+    """A known metal and a section that fits its shape."""
+    _material(look, path, record)
+    _section(look, path, record)
 
 
 @cache

@@ -35,6 +35,7 @@ from evenground.model.soil import (
     SoilReading,
     Traverse,
 )
+from evenground.project._convert_construction import construction_of
 from evenground.project._convert_installation import installation_of
 from evenground.project._convert_lightning import to_lightning
 from evenground.project._convert_person import to_exposure, to_person
@@ -109,6 +110,7 @@ def to_project(
         warnings=warnings,
         installation=installation_of(file),
         lightning=to_lightning(file.lightning),
+        construction=construction_of(file.construction, _conductor),
     )
 
 

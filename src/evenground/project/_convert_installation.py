@@ -11,6 +11,7 @@ from evenground.project._schema_installation import EquipmentFile, FenceFile, Ga
 
 if TYPE_CHECKING:
     from evenground.project._schema import ProjectFile
+from evenground.project._schema_construction import ConstructionFile
 
 __all__ = ["installation_of"]
 
@@ -20,6 +21,7 @@ LISTS = ("equipment", "fences", "gates", "services")
 
 def installation_of(file: ProjectFile) -> Installation:
     """Everything round the electrode that the file states."""
+    work = file.construction or ConstructionFile()
     return Installation(
         equipment=tuple(_equipment(i, e) for i, e in enumerate(file.equipment or ())),
         fences=tuple(_fence(i, f) for i, f in enumerate(file.fences or ())),
@@ -27,6 +29,9 @@ def installation_of(file: ProjectFile) -> Installation:
         services=tuple(_service(i, s) for i, s in enumerate(file.services or ())),
         practice=file.practice,
         stated=tuple(name for name in LISTS if getattr(file, name) is not None),
+        trench_width_m=work.trench.width_m,
+        trench_below_m=work.trench.below_m,
+        rod_section_m=work.rod_section_m,
     )
 
 

@@ -11,6 +11,7 @@ from evenground.errors import Finding, InputError, Severity
 from evenground.model.project import Project, RegisteredInput
 from evenground.model.soil import SoilReading
 from evenground.project._as_built import check_as_built, with_as_built
+from evenground.project._checks_construction import check_construction
 from evenground.project._checks_installation import check_installation
 from evenground.project._checks_lightning import check_lightning
 from evenground.project._checks_network import check_network
@@ -191,6 +192,7 @@ def _checks(source: Source, stripped: Stripped, wrong: list[Finding]) -> list[Fi
     check_lightning(look)
     check_tests(look)
     check_as_built(look)
+    check_construction(look)
     return [*slips, *look.findings]
 
 

@@ -54,6 +54,8 @@ def bill_lines(design: Design, q: Quantities) -> tuple[BillLine, ...]:
     for joint in q.joints:
         what = f"Joint, {joint.kind}, {joint.between}, {joint.method}"
         lines.append(BillLine(f"joint.{joint.method}", what, "each", joint.count))
+    for what, volume in q.treatments:
+        lines.append(BillLine("treatment.fill", f"Backfill around the metal, {what}", "m3", volume))
     if q.pits:
         lines.append(BillLine("pit.inspection", "Inspection pit with disconnecting link", "each", q.pits))
     lines += _filling(design, q)

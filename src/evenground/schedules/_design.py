@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import shapely
@@ -15,13 +15,14 @@ from evenground.language import Language, language, words_in
 from evenground.model.conductor import ConductorRequest, ConductorResult
 from evenground.model.electrode import Conductor, Electrode
 from evenground.model.installation import Installation
+from evenground.model.layout import ElectrodeLayout
 from evenground.model.project import Identity, Project
 from evenground.model.site import Point2, SurfaceZone
 from evenground.model.study import Study
 from evenground.schedules._joints import JointSurvey, find_joints
 from evenground.standards.materials import MATERIALS
 
-__all__ = ["ConductorType", "Design", "design_of_electrode", "design_of_study"]
+__all__ = ["ConductorType", "Design", "design_of_electrode", "design_of_layout", "design_of_study"]
 
 _DENSITIES = {
     "copper": 8.9,
@@ -155,23 +156,36 @@ def design_of_study(study: Study, installation: Installation | None = None) -> D
     layout = build_electrode(
         project.mats, project.rods, project.runs, {k: c.radius_m for k, c in study.conductors.items()}
     )
-    types = {key: type_of_result(key, result) for key, result in study.conductors.items()}
-    keys = _keys(project, study.electrode.conductors)
-    types |= _rod_types(study.electrode.conductors, keys, types)
+    design = design_of_layout(project, layout, study.conductors)
+    return replace(
+        design,
+        installation=installation or project.installation,
+        electrode=study.electrode,
+        version=study.version,
+        study=study,
+    )
+
+
+def design_of_layout(
+    project: Project, layout: ElectrodeLayout, conductors: Mapping[str, ConductorResult]
+) -> Design:
+    """What quantities need, from a project whose electrode is drawn and sized but not yet studied."""
+    metal = layout.electrode.conductors
+    types = {key: type_of_result(key, result) for key, result in conductors.items()}
+    keys = _keys(project, metal)
+    types |= _rod_types(metal, keys, types)
     return Design(
         identity=project.identity,
-        electrode=study.electrode,
+        electrode=layout.electrode,
         keys=keys,
         types=types,
         outlines_m=layout.outlines_m,
         surface=project.surface,
-        installation=installation or project.installation,
+        installation=project.installation,
         assumptions=project.assumptions,
         warnings=layout.warnings,
         input_hash=project.input_hash,
         file_name=project.file_name,
-        version=study.version,
-        study=study,
     )
 
 

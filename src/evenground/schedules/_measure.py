@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, hypot
+from math import ceil, hypot, pi
 
 import shapely
 from shapely.geometry import LineString, Polygon
@@ -92,7 +92,10 @@ class Lead:
 
 @dataclass(frozen=True, slots=True)
 class Quantities:
-    """Everything measured; ``not_measured`` says in words what could not be."""
+    """Everything measured; ``not_measured`` says in words what could not be.
+
+    ``treatments`` are materials that metal is embedded in, with their volumes. [m3]
+    """
 
     conductor_m: tuple[tuple[ConductorType, float], ...]
     trenches: tuple[TrenchQuantity, ...]
@@ -103,6 +106,7 @@ class Quantities:
     pits: int
     bends: int
     not_measured: tuple[str, ...]
+    treatments: tuple[tuple[str, float], ...] = ()
 
 
 def measure(design: Design) -> Quantities:
@@ -140,7 +144,17 @@ def measure(design: Design) -> Quantities:
         pits=len(set(design.installation.pit_rods)),
         bends=survey.bends,
         not_measured=tuple(words),
+        treatments=_treatments(design),
     )
+
+
+def _treatments(design: Design) -> tuple[tuple[str, float], ...]:
+    found: dict[str, float] = defaultdict(float)
+    for c in design.electrode:
+        if c.embedding is not None:
+            around = pi * (c.embedding.outer_radius_m**2 - c.radius_m**2) * c.length_m
+            found[c.embedding.material or "material not stated"] += around
+    return tuple(sorted(found.items()))
 
 
 def _conductors(design: Design, leads: Sequence[Lead]) -> tuple[tuple[ConductorType, float], ...]:

@@ -11,12 +11,13 @@ from typing import Any, TypeVar
 
 from evenground.errors import EvengroundError
 
-__all__ = ["all_cores", "run_jobs"]
+__all__ = ["WORKER_ENDED", "all_cores", "begin", "run_jobs", "work"]
 
 T = TypeVar("T")
 J = TypeVar("J")
 R = TypeVar("R")
 
+WORKER_ENDED = "a worker process ended on its own (out of memory, or killed); what was done before is kept"
 _TASK: list[Any] = []
 """In a worker process: what its jobs share, set once at its start."""
 
@@ -45,20 +46,19 @@ def run_jobs(
         return
     context = multiprocessing.get_context("spawn")
     count = min(workers, len(jobs))
-    pool = ProcessPoolExecutor(count, mp_context=context, initializer=_begin, initargs=(shared,))
+    pool = ProcessPoolExecutor(count, mp_context=context, initializer=begin, initargs=(shared,))
     try:
         waiting: dict[Future[R], int] = {}
         left = iter(enumerate(jobs))
         for k, job in left:
-            waiting[pool.submit(_work, function, job)] = k
+            waiting[pool.submit(work, function, job)] = k
             if len(waiting) < 3 * count:
                 continue
             yield from _finished(waiting)
         while waiting:
             yield from _finished(waiting)
     except BrokenProcessPool as error:
-        text = "a worker process ended on its own (out of memory, or killed); what was done before is kept"
-        raise EvengroundError(text) from error
+        raise EvengroundError(WORKER_ENDED) from error
     finally:
         pool.shutdown(wait=True, cancel_futures=True)
 
@@ -69,12 +69,14 @@ def _finished(waiting: dict[Future[R], int]) -> Iterator[tuple[int, R]]:
         yield waiting.pop(future), future.result()
 
 
-def _begin(shared: Any) -> None:
+def begin(shared: Any) -> None:
+    """Start of a worker process: keep what its jobs share."""
     import numba
 
     numba.set_num_threads(1)
     _TASK[:] = [shared]
 
 
-def _work(function: Callable[[Any, Any], Any], job: Any) -> Any:
+def work(function: Callable[[Any, Any], Any], job: Any) -> Any:
+    """One job in a worker process."""
     return function(_TASK[0], job)
