@@ -92,6 +92,25 @@ def test_rules_of_construction_are_kept(pad):
     assert no_lines.broken(space.made(space.start))
 
 
+def test_places_that_need_metal_keep_it(demo):
+    space = space_of(demo)
+    names = {name for name, _ in space.places}
+    assert {"mast M1", "T1"} <= names
+    genes = list(space.start.genes)
+    genes[[c.key for c in space.choices].index("meshes_x 0")] -= 2
+    made = space.made(Draft(tuple(genes)))
+    assert space.broken(made) == ""
+    (mat,) = made.mats
+    for name, (x, y) in space.places:
+        rows = [abs(v - x) for v in mat.lines_x_m] + [abs(v - y) for v in mat.lines_y_m]
+        assert min(rows) <= 0.4, name
+    lines = space.lines(Draft(tuple(genes)))
+    mast = next(at for name, at in space.places if name == "mast M1")
+    near = tuple(line for line in lines if abs(line[2] - mast[line[1]]) <= 0.4)
+    assert near
+    assert space.broken(space.made(Draft(tuple(genes), near))) == "no metal at mast M1"
+
+
 def test_the_cost_is_the_sum_of_the_bill(small_study):
     # the bill of quantities is the reference: material and labour of its lines, added by hand
     design = design_of_study(small_study)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import pairwise
 from math import ceil, floor
 from typing import Any
@@ -17,6 +18,7 @@ from evenground.errors import InputError
 from evenground.model.construction import Construction, MetalChoice
 from evenground.model.project import Project
 from evenground.model.site import BackfillLayout, ExtraRun, MatLayout, Point2, RodRule, SurfaceZone
+from evenground.search._pins import missed, pinned, places_of
 from evenground.search._ring import is_ring, ring_runs
 
 __all__ = ["Choice", "Draft", "Line", "Space", "mesh_positions", "space_of"]
@@ -163,18 +165,27 @@ class Space:
 
     def _mat(self, index: int, mat: MatLayout, chosen: dict[str, Any], draft: Draft) -> MatLayout:
         mat = replace(mat, depth_m=chosen.get("depth_m") or mat.depth_m)
-        for axis in (0, 1) if self.rules.lines else ():
-            name = "xy"[axis]
-            meshes, ratio = chosen[f"meshes_{name} {index}"], chosen[f"edge_{name} {index}"]
-            low, high, needed = _stops(mat, axis)
-            places = mesh_positions(low, high, meshes, ratio, self.rules.line_step_m, needed)
-            left = tuple(p for p in places if (index, axis, p) not in draft.dropped)
-            widest = max(b - a for a, b in pairwise(left))
-            if axis == 0:
-                mat = replace(mat, lines_x_m=left, spacing_x_m=widest)
-            else:
-                mat = replace(mat, lines_y_m=left, spacing_y_m=widest)
+        if self.rules.lines:
+            x, y = (self._positions(index, mat, chosen, axis) for axis in (0, 1))
+            x, y = pinned(mat, (x, y), self.places)
+            x, y = (
+                tuple(p for p in row if (index, axis, p) not in draft.dropped)
+                for axis, row in ((0, x), (1, y))
+            )
+            widest = [max(b - a for a, b in pairwise(row)) for row in (x, y)]
+            mat = replace(mat, lines_x_m=x, lines_y_m=y, spacing_x_m=widest[0], spacing_y_m=widest[1])
         return replace(mat, rods=_rods(mat, index, chosen, self.rules)) if self.rules.rods else mat
+
+    def _positions(self, index: int, mat: MatLayout, chosen: dict[str, Any], axis: int) -> tuple[float, ...]:
+        name = "xy"[axis]
+        meshes, ratio = chosen[f"meshes_{name} {index}"], chosen[f"edge_{name} {index}"]
+        low, high, needed = _stops(mat, axis)
+        return mesh_positions(low, high, meshes, ratio, self.rules.line_step_m, needed)
+
+    @cached_property
+    def places(self) -> tuple[tuple[str, Point2], ...]:
+        """Places that need metal, with their names. [m]"""
+        return places_of(self.project)
 
     def broken(self, made: Project) -> str:
         """The first rule of construction that a project breaks; empty when it keeps them all."""
@@ -186,7 +197,7 @@ class Space:
                     return f"lines of {mat.name} {min(gaps):.3g} m apart along {name}"
                 if gaps and max(gaps) > rules.greatest_spacing_m + 1e-9:
                     return f"lines of {mat.name} {max(gaps):.3g} m apart along {name}"
-        return _forbidden(made, rules)
+        return _forbidden(made, rules) or (missed(made, self.places) if rules.lines else "")
 
 
 def _forbidden(made: Project, rules: Construction) -> str:
