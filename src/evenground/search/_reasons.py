@@ -85,7 +85,8 @@ def _reason(
     if guess.broken:
         return Reason(element, instead, 0.0, "", None, None, f"without it: {guess.broken}")
     before, after = scale.read(whole), scale.read(guess)
-    key = max((k for k in after if of_metal(k)), key=lambda k: after[k] / demand.allowed(k))
+    moved = [k for k in after if of_metal(k) and abs(after[k] - before.get(k, 0.0)) > 1e-6]
+    key = max(moved or filter(of_metal, after), key=lambda k: after[k] / demand.allowed(k))
     title = demand.start.titles.get(key, key)
     over = after[key] > demand.allowed(key)
     margins = f"margin of “{title}” {1 - before[key]:.1%} → {1 - after[key]:.1%}"
