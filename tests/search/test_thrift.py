@@ -300,11 +300,11 @@ def test_the_command_writes_a_design_that_the_study_accepts(pad_data, tmp_path, 
         app([*words, "--workers", "1", "--quiet"])
     assert ended.value.code == 0
     folder = tmp_path / "pad-thrift"
-    names = {"pad.yaml", "front.csv", "thrift.json", "thrift.pdf", "front.png", "layouts.png"}
+    names = {"front.csv", "thrift.json", "thrift.pdf", "front.png", "layouts.png"}
     assert {p.name for p in folder.iterdir()} == names
     assert "PLACEHOLDER PRICES" in capsys.readouterr().out
     with pytest.raises(SystemExit) as ended:
-        app(["study", str(folder / "pad.yaml"), "--no-files", "--quiet"])
+        app(["study", str(tmp_path / "pad-thrift.yaml"), "--no-files", "--quiet"])
     assert ended.value.code == 0
 
 

@@ -59,20 +59,21 @@ def thrift(
         typer.echo(thrift_json(found, project), nl=False)
     else:
         _show(found)
-        typer.echo(f"written to {folder}", err=True)
+        design = "" if found.made is None else f"{file.stem}-thrift.yaml and "
+        typer.echo(f"written to {design}{folder}", err=True)
     return 3 if found.made is None else 0
 
 
 def _write(folder: Path, file: Path, project: Project, found: Thrift) -> None:
     from evenground.deliver import thrift_sheets as sheets
-    from evenground.deliver.files import replaced_folder
+    from evenground.deliver.files import replaced_folder, write_text
     from evenground.search import written
 
+    if found.made is not None:  # beside the file it grew from: it may name other files there
+        remark = f"Layout found by a search: {sheets.outcome_words(found)}."
+        text = written(file.read_text(encoding="utf-8"), project, found.made, remark, file.parent)
+        write_text(file.with_name(f"{file.stem}-thrift.yaml"), text)
     with replaced_folder(folder) as fresh:
-        if found.made is not None:
-            remark = f"Layout found by a search: {sheets.outcome_words(found)}."
-            text = written(file.read_text(encoding="utf-8"), project, found.made, remark, file.parent)
-            (fresh / file.name).write_text(text, encoding="utf-8")
         (fresh / "front.csv").write_text(sheets.front_csv(found), encoding="utf-8")
         (fresh / "thrift.json").write_text(sheets.thrift_json(found, project), encoding="utf-8")
         (fresh / "thrift.pdf").write_bytes(sheets.thrift_pdf(found, project))

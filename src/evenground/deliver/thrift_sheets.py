@@ -69,6 +69,7 @@ def thrift_pdf(found: Thrift, project: Project) -> bytes:
         "title": f"Cheapest design: {project.identity.title}",
         "mark": f"{project.identity.document_number or 'no number'}, input {project.input_hash[:12]}",
         "caution": CAUTION,
+        "flow": False,
         "sheets": sheets,
     }
     template = resources.files("evenground.deliver").joinpath("templates", "sheets.typ").read_bytes()

@@ -324,7 +324,7 @@ class _Run:
             ratios = found.ratios if isinstance(found, Judged) else self.scale.read(guess)
             rows.append((guess.cost, -smallest_margin(ratios), draft, isinstance(found, Judged)))
         front: list[FrontRow] = []
-        rows.sort(key=lambda r: (r[0], r[1], not r[3], r[2].genes, r[2].dropped))
+        rows.sort(key=lambda r: (r[0], not r[3], r[1], r[2].genes, r[2].dropped))
         for cost, worse, draft, studied in rows:
             if best is not None and cost < self._cost(best):
                 continue
