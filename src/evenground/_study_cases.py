@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING
 
 from evenground import _study_parts as parts
 from evenground import _study_surroundings as around
+from evenground._study_coupling import soil_coupling
 from evenground._study_field import depth_sections
 from evenground._study_metal import solve_metal
-from evenground._study_split import refuse_beyond_drive, share_currents
+from evenground._study_split import share_currents
+from evenground._study_split_findings import refuse_beyond_drive
 from evenground.errors import Finding, InputError
 from evenground.model.metal import DepthSection, MetalDrop, SeparateResult
 from evenground.model.study import (
@@ -51,6 +53,7 @@ __all__ = ["CaseResult", "run_cases", "shocks_everywhere", "soil_cases", "summar
 
 Progress = Callable[[str, float], None]
 NO_BOUNDARY = Boundary()
+NO_RISKS: tuple[ZoneRisk, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -157,7 +160,8 @@ def _one_case(
     )
     field = solved.summary
     tell("where the current goes", 0.55)
-    faults, split = share_currents(project, faults, soil.soil, field.resistance_ohm)
+    coupling = soil_coupling(project.network, layout, layers, solved)
+    faults, split = share_currents(project, faults, soil.soil, field.resistance_ohm, coupling)
     gpr_v = parts.potential_rise(faults, field.resistance_ohm)
     refuse_beyond_drive(faults, split, gpr_v, name)
     closed_form = parts.closed_form(layout, soil, layers, faults)
@@ -188,15 +192,15 @@ def _one_case(
     boundary = NO_BOUNDARY
     if not quick:
         boundary = around.boundary(
-            project, layout, layers, solved, safety.limits, faults, gpr_v, errors["touch"], doubt
+            project, layout, layers, solved, safety.limits, faults, gpr_v, errors["touch"], doubt, split
         )
     checks = (*checks, *boundary.checks)
-    risks: tuple[ZoneRisk, ...] = ()
+    every, risks = (*safety.shocks, *boundary.shocks), NO_RISKS
     if not quick:
-        risks = assess_risks(
-            project.surface, safety.shocks, faults, project.assessment, native, errors["touch"]
-        )
-    checks, notes = with_risks(checks, risks, safety.shocks, field, parts.soil_doubt(soil))
+        error, gaps = max(errors["touch"], boundary.error), around.without_a_place(project, boundary)
+        risks = assess_risks(project.surface, every, faults, project.assessment, native, error, gaps)
+    second = field_doubt(boundary.solution) if boundary.solution else ""
+    checks, notes = with_risks(checks, risks, every, field, parts.soil_doubt(soil) or second)
     drying, dry = judge_drying(
         solved.leak,
         layers,

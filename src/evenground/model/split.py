@@ -89,11 +89,13 @@ class EarthMatrix:
 
     ``groups`` are :data:`HOME`, names of groups or far stations, or towers written ``"line/3"``.
     ``resistance_ohm[i][j]`` is the potential of group i for one ampere leaving group j. The diagonal
-    replaces the resistances stated elsewhere.
+    replaces the resistances stated elsewhere; with ``keeps_own`` only the coupling is taken, and the stated
+    impedances stay, reactance included (the diagonal is then their resistance).
     """
 
     groups: tuple[str, ...]
     resistance_ohm: tuple[tuple[float, ...], ...]
+    keeps_own: bool = False
 
     def __post_init__(self) -> None:
         n = len(self.groups)
@@ -237,7 +239,7 @@ class PathCurrent:
 @dataclass(frozen=True, slots=True)
 class PlaceCurrents:
     """One fault place in short: fault current, its local part, mat current, potential of the station and
-    of the metal at the fault. [A, V]"""
+    of the metal at the fault, and of the nodes that were asked for. [A, V]"""
 
     place: FaultPlace
     fault_current_a: complex
@@ -245,6 +247,7 @@ class PlaceCurrents:
     mat_current_a: complex
     gpr_v: complex
     fault_potential_v: complex
+    watched_v: tuple[complex, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
