@@ -21,6 +21,7 @@ from evenground.model.study import Verdict
 if TYPE_CHECKING:
     from evenground.model.project import Project
     from evenground.model.study import Study
+    from evenground.schedules import PriceList
 
 __all__ = [
     "drawings",
@@ -59,11 +60,15 @@ def study(
     quiet: bool,
     solver_report: bool = False,
     suggest: bool = False,
+    prices: Path | None = None,
 ) -> int:
     """Run a study; returns the exit code."""
     from evenground.project import load_project
     from evenground.study import with_site_tests
 
+    if prices is not None and not suggest:
+        raise InputError("--prices: is read for --suggest only; give both, or write a bill with drawings")
+    price_list = _prices(prices)
     project = load_project(file)
     folder = out or file.with_name(f"{file.stem}-results")
     if write_files:
@@ -75,7 +80,7 @@ def study(
         if suggest:
             from evenground.mitigation import with_suggestions
 
-            result = with_suggestions(result)
+            result = with_suggestions(result, prices=price_list)
         if project.identity.sensitivity:
             from evenground.study import with_sensitivity
 
@@ -104,6 +109,15 @@ def study(
         if write_files:
             console.print(f"Results: {folder}", soft_wrap=True, highlight=False)
     return EXIT[result.verdict]
+
+
+def _prices(file: Path | None) -> PriceList | None:
+    """A price list, read before anything is computed."""
+    if file is None:
+        return None
+    from evenground.schedules import read_prices
+
+    return read_prices(file)
 
 
 def earlier_study(project: Project) -> dict[str, Any] | None:
@@ -163,7 +177,6 @@ def drawings(file: Path, out: Path | None, prices: Path | None) -> int:
         build_schedules,
         design_of_study,
         plan_construction,
-        read_prices,
         write_inspection_pdf,
         write_schedules,
     )
@@ -171,7 +184,7 @@ def drawings(file: Path, out: Path | None, prices: Path | None) -> int:
     folder = out or file.with_name(f"{file.stem}-drawings")
     if folder.exists() and not folder.is_dir():
         raise InputError(f"{folder}: is a file; give a folder for the drawings")
-    price_list = read_prices(prices) if prices else None
+    price_list = _prices(prices)
     result = run_quietly(load_project(file), quiet=False)
     design = design_of_study(result)
     folder.mkdir(parents=True, exist_ok=True)

@@ -8,7 +8,14 @@ papers for the site.
 from __future__ import annotations
 
 from evenground.schedules._build import CAUTION, Schedules, build_schedules, write_schedules
-from evenground.schedules._design import ConductorType, Design, design_of_electrode, design_of_study
+from evenground.schedules._design import (
+    ConductorType,
+    Design,
+    design_of_electrode,
+    design_of_project,
+    design_of_study,
+)
+from evenground.schedules._extra import ExtraCost, extra_cost
 from evenground.schedules._joints import Joint, JointSurvey, find_joints
 from evenground.schedules._measure import Quantities, measure
 from evenground.schedules._papers import inspection_pdf, write_inspection_pdf
@@ -23,6 +30,7 @@ __all__ = [
     "ConductorType",
     "ConstructionPlan",
     "Design",
+    "ExtraCost",
     "Joint",
     "JointSurvey",
     "PriceItem",
@@ -33,7 +41,9 @@ __all__ = [
     "build_schedules",
     "csv_text",
     "design_of_electrode",
+    "design_of_project",
     "design_of_study",
+    "extra_cost",
     "find_joints",
     "inspection_pdf",
     "measure",

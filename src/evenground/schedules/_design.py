@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 import shapely
@@ -21,7 +21,7 @@ from evenground.model.study import Study
 from evenground.schedules._joints import JointSurvey, find_joints
 from evenground.standards.materials import MATERIALS
 
-__all__ = ["ConductorType", "Design", "design_of_electrode", "design_of_study"]
+__all__ = ["ConductorType", "Design", "design_of_electrode", "design_of_project", "design_of_study"]
 
 _DENSITIES = {
     "copper": 8.9,
@@ -151,27 +151,30 @@ def design_of_study(study: Study, installation: Installation | None = None) -> D
     installation : Installation, optional
         Equipment, fences, pits, trench. Without it those of the project.
     """
-    project = study.project
+    made = design_of_project(study.project, study.conductors)
+    return replace(made, installation=installation or made.installation, version=study.version, study=study)
+
+
+def design_of_project(project: Project, conductors: Mapping[str, ConductorResult]) -> Design:
+    """What schedules need from a project whose conductors are sized, without a study of it."""
     layout = build_electrode(
-        project.mats, project.rods, project.runs, {k: c.radius_m for k, c in study.conductors.items()}
+        project.mats, project.rods, project.runs, {k: c.radius_m for k, c in conductors.items()}
     )
-    types = {key: type_of_result(key, result) for key, result in study.conductors.items()}
-    keys = _keys(project, study.electrode.conductors)
-    types |= _rod_types(study.electrode.conductors, keys, types)
+    types = {key: type_of_result(key, result) for key, result in conductors.items()}
+    keys = _keys(project, layout.electrode.conductors)
+    types |= _rod_types(layout.electrode.conductors, keys, types)
     return Design(
         identity=project.identity,
-        electrode=study.electrode,
+        electrode=layout.electrode,
         keys=keys,
         types=types,
         outlines_m=layout.outlines_m,
         surface=project.surface,
-        installation=installation or project.installation,
+        installation=project.installation,
         assumptions=project.assumptions,
         warnings=layout.warnings,
         input_hash=project.input_hash,
         file_name=project.file_name,
-        version=study.version,
-        study=study,
     )
 
 

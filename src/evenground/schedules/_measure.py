@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import ceil, hypot
+from math import ceil, hypot, pi
 
 import shapely
 from shapely.geometry import LineString, Polygon
@@ -17,6 +17,7 @@ from evenground.schedules._design import ConductorType, Design
 
 __all__ = [
     "CoverQuantity",
+    "FillQuantity",
     "JointCount",
     "Lead",
     "Quantities",
@@ -70,6 +71,17 @@ class RodQuantity:
 
 
 @dataclass(frozen=True, slots=True)
+class FillQuantity:
+    """Filling round conductors of one kind, the metal taken off. [m, m3]"""
+
+    material: str
+    outer_diameter_m: float
+    upright: bool
+    length_m: float
+    volume_m3: float
+
+
+@dataclass(frozen=True, slots=True)
 class JointCount:
     """Joints of one kind between the same sizes, made in one way."""
 
@@ -103,6 +115,7 @@ class Quantities:
     pits: int
     bends: int
     not_measured: tuple[str, ...]
+    fills: tuple[FillQuantity, ...] = ()
 
 
 def measure(design: Design) -> Quantities:
@@ -140,7 +153,21 @@ def measure(design: Design) -> Quantities:
         pits=len(set(design.installation.pit_rods)),
         bends=survey.bends,
         not_measured=tuple(words),
+        fills=_fills(design),
     )
+
+
+def _fills(design: Design) -> tuple[FillQuantity, ...]:
+    """What conductors are embedded in: a cylinder less the metal."""
+    found: dict[tuple[str, float, bool], list[float]] = defaultdict(lambda: [0.0, 0.0])
+    for c in design.electrode:
+        around = c.embedding
+        if around is None:
+            continue
+        key = (around.material or "compound", 2 * around.outer_radius_m, c.kind == "rod")
+        found[key][0] += c.length_m
+        found[key][1] += pi * (around.outer_radius_m**2 - c.radius_m**2) * c.length_m
+    return tuple(FillQuantity(*key, *sums) for key, sums in sorted(found.items()))
 
 
 def _conductors(design: Design, leads: Sequence[Lead]) -> tuple[tuple[ConductorType, float], ...]:
