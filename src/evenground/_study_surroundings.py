@@ -14,7 +14,7 @@ from evenground._study_field import MAIN, links_of, main_group, with_backfill
 from evenground.bonding import check_connections, duty_of, judge_connections, riser_groups
 from evenground.conductor import size_conductor
 from evenground.electrode import OwnMetal, boundary_metal, fence_pieces, with_potentials
-from evenground.errors import Finding, InputError
+from evenground.errors import Finding
 from evenground.field import Link, solve_groups
 from evenground.model.study import Check
 from evenground.model.surroundings import Boundary, Connection, RiserDuty, Surroundings
@@ -120,18 +120,8 @@ def _together(
     project: Project, layout: ElectrodeLayout, layers: LayeredSoil, own: OwnMetal
 ) -> tuple[Field, dict[str, complex], dict[str, float]]:
     """Field of mat and other metal together; potentials and own resistances of that metal."""
-    stated = {MAIN, *(item.name for item in project.separate)}
-    clash = stated & set(own.electrode.groups)
-    if clash:
-        text = f"“{min(clash)}” is the name of other metal in the ground; give each its own"
-        raise InputError([Finding("name-twice", text, path=("fences",))])
     electrode, backfill = with_backfill(main_group(layout.electrode) + layout.separate + own.electrode)
-    try:
-        groups = solve_groups(electrode, layers, segment_m=project.assessment.segment_m, backfill=backfill)
-    except InputError as error:
-        text = f"a separate fence or a service touches other metal: {error}"
-        advice = "move it, or write bonding: bonded, disposal: bonded"
-        raise InputError([Finding("metal-touches", text, advice, path=("fences",))]) from error
+    groups = solve_groups(electrode, layers, segment_m=project.assessment.segment_m, backfill=backfill)
     links = links_of(project)
     links += [Link(MAIN, name, impedance) for name, impedance in own.links]
     state = groups.energise(potential_v=dict.fromkeys((MAIN, *own.held), 1.0 + 0j), links=links)

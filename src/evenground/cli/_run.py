@@ -223,7 +223,18 @@ def _lines_of(project: Project) -> Iterator[None]:
     try:
         yield
     except InputError as error:
-        raise InputError(with_lines(error.findings, project)) from error
+        rows = _with_excerpts(error.findings, project)
+        raise InputError(with_lines(rows, project)) from error
+
+
+def _with_excerpts(findings: Iterable[Finding], project: Project) -> list[Finding]:
+    """Findings of a stage with the line of the file they stand in, while the file is still there."""
+    from evenground.project import placed
+
+    try:
+        return placed(findings, Path(project.file_name).read_text(encoding="utf-8"), project.file_name)
+    except (OSError, UnicodeDecodeError):
+        return list(findings)
 
 
 def with_lines(findings: Iterable[Finding], project: Project) -> list[Finding]:
