@@ -136,11 +136,15 @@ def _together(
     return field, potentials, resistances
 
 
-def surroundings(project: Project, metalwork: Connections, found: Boundary) -> Surroundings:
-    """Everything together, with the completeness page."""
+def surroundings(
+    project: Project, metalwork: Connections, found: Boundary, checks: Sequence[Check]
+) -> Surroundings:
+    """Everything together, with the completeness page; ``checks`` are all but those of connections."""
+    around = {c.identity for c in found.checks}
+    at_mat = (*(c for c in checks if c.identity not in around), *metalwork.checks)
     return Surroundings(
         boundary=found,
         connections=metalwork.rows,
         duties=metalwork.duties,
-        coverage=cover.coverage(project, found),
+        coverage=cover.coverage(project, found, at_mat),
     )

@@ -112,7 +112,9 @@ def run_study(project: Project, progress: Progress | None = None, *, quick: bool
         separate_metal=layout.separate,
         metal_drop=worst.metal_drop,
         sections=worst.sections,
-        surroundings=around.surroundings(project, metalwork, worst.boundary),
+        surroundings=around.surroundings(
+            project, metalwork, worst.boundary, (*worst.checks, *(lightning.checks if lightning else ()))
+        ),
         risks=worst.risks,
         lightning=lightning,
         rules=rule_outcomes(

@@ -39,8 +39,8 @@ def boundary_tables(study: Study, csv: Csv) -> dict[str, str]:
 
 
 def _coverage(found: Surroundings, csv: Csv) -> str:
-    rows = [[r.subject, r.status, r.how, r.by] for r in found.coverage]
-    return csv(["subject", "status", "how", "by"], rows)
+    rows = [[r.subject, r.status, r.how, r.by, r.chapter] for r in found.coverage]
+    return csv(["subject", "status", "how", "by", "chapter"], rows)
 
 
 def _connections(study: Study, found: Surroundings, csv: Csv) -> str:

@@ -185,14 +185,16 @@ class Boundary:
 class CoverageRow:
     """One subject of the completeness page.
 
-    ``status`` is ``"covered"``, ``"partly covered"``, ``"not applicable"``, ``"covered elsewhere"``,
-    ``"open"``.
+    ``status`` is ``"checked: passes"``, ``"checked: fails"``, ``"checked: not decided"`` (or beginning with
+    ``"partly checked"``), ``"looked at"`` and ``"partly looked at"`` where no limit applies, ``"not
+    applicable"``, ``"covered elsewhere"``, ``"open"``. ``chapter`` is the chapter of the report about it.
     """
 
     subject: str
     status: str
     how: str
     by: str = ""
+    chapter: str = ""
 
 
 @dataclass(frozen=True, slots=True)
