@@ -43,7 +43,7 @@ _BEGIN = {
     "conductors": ("conductor",),
     "connections": ("connections", "lead"),
     "fence": ("touch", "distance", "live-parts", "rods", "bonds", "inside", "section"),
-    "gate": ("touch", "gate-bond"),
+    "gate": ("touch", "gate-bond", "gate-cover"),
     "lightning": ("arrester", "mast", "shielding", "duty"),
 }
 """First words of the identities of the checks about a subject."""
@@ -80,7 +80,7 @@ def checks_of(
 
 
 def _at_gate(check: Check) -> bool:
-    return check.identity.endswith("-swing") or check.identity.startswith("gate-bond")
+    return check.identity.endswith("-swing") or check.identity.startswith(("gate-bond", "gate-cover"))
 
 
 def _names(check: Check, names: set[str]) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from math import pi
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,7 +12,13 @@ from numpy.typing import NDArray
 
 from evenground import _study_coverage as cover
 from evenground._study_field import MAIN, links_of, main_group, with_backfill
-from evenground.bonding import check_connections, duty_of, judge_connections, riser_groups
+from evenground.bonding import (
+    check_connections,
+    duty_of,
+    judge_connections,
+    riser_groups,
+    undrawn_rods,
+)
 from evenground.conductor import size_conductor
 from evenground.electrode import OwnMetal, boundary_metal, fence_pieces, with_potentials
 from evenground.errors import Finding
@@ -48,7 +55,13 @@ def connections(project: Project, faults: Sequence[FaultResult], layout: Electro
     """The equipment list against the rules for its connections."""
     built = project.installation
     rows = check_connections(
-        built.equipment, built.practice, layout.electrode, layout.outlines_m, project.assessment
+        built.equipment,
+        built.practice,
+        layout.electrode,
+        layout.outlines_m,
+        project.assessment,
+        fences=built.fences,
+        sections_mm2=_sections_mm2(project),
     )
     groups = riser_groups(built.equipment, project.conductors, faults)
     duties = tuple(
@@ -56,7 +69,22 @@ def connections(project: Project, faults: Sequence[FaultResult], layout: Electro
         for g in groups
     )
     checks, findings = judge_connections(rows, duties)
+    findings += undrawn_rods(built.equipment, layout.electrode)
     return Connections(rows, duties, checks, findings)
+
+
+def _sections_mm2(project: Project) -> dict[str, float]:
+    """Sections of the conductors as the file states them, by key; a kind without one is left out."""
+    found = {}
+    for key, request in project.conductors.items():
+        area = request.area_mm2
+        if area is None and request.shape == "round" and request.diameter_mm is not None:
+            area = pi / 4 * request.diameter_mm**2
+        if area is None and request.width_mm is not None and request.thickness_mm is not None:
+            area = request.width_mm * request.thickness_mm
+        if area is not None:
+            found[key] = area
+    return found
 
 
 def boundary(

@@ -19,7 +19,7 @@ _ONLY_FOR = {
     "neutral_connections": ("transformer", "neutral_device"),
     "neutral_electrodes": ("transformer", "neutral_device"),
     "diameter_m": ("air_core_reactor",),
-    "bond_spacing_m": ("cable_trench", "pipe", "rail"),
+    "bond_spacing_m": ("cable_trench", "pipe", "rail", "gis"),
 }
 
 
