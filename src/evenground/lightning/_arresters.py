@@ -173,8 +173,15 @@ def _foot_findings(metal: Metalwork, mast: MastConnection, node: int, gap: float
     feet = metal.nodes_m[metal.start], metal.nodes_m[metal.end]
     upright = np.hypot(*(feet[1] - feet[0])[:, :2].T) < 0.1 * metal.length_m
     beside = np.hypot(*(0.5 * (feet[0] + feet[1]) - metal.nodes_m[node])[:, :2].T) < 2.0
-    if not np.any(upright & beside):
-        findings.append(_no_rod(mast))
+    if not np.any(upright & beside) and not mast.listed_rods:
+        findings.append(
+            Finding(
+                "mast-no-rod",
+                f"mast {mast.name}: no rod within 2 m of where its down conductor meets the mat",
+                "drive a rod or a cluster there",
+                Severity.WARNING,
+            )
+        )
     if mast.down_conductors < 2:
         findings.append(
             Finding(
@@ -185,24 +192,6 @@ def _foot_findings(metal: Metalwork, mast: MastConnection, node: int, gap: float
             )
         )
     return findings
-
-
-def _no_rod(mast: MastConnection) -> Finding:
-    """No rod is drawn at the foot; the equipment list may hold one that the model then leaves out."""
-    if not mast.listed_rods:
-        return Finding(
-            "mast-no-rod",
-            f"mast {mast.name}: no rod within 2 m of where its down conductor meets the mat",
-            "drive a rod or a cluster there",
-            Severity.WARNING,
-        )
-    return Finding(
-        "mast-rod-not-drawn",
-        f"mast {mast.name}: of its own rods by the equipment list ({mast.listed_rods}) none is drawn within "
-        "2 m of where its down conductor meets the mat, so results leave them out",
-        "draw them under rods",
-        Severity.NOTE,
-    )
 
 
 def _way_check(
