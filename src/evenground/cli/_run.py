@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import json as json_module
+import os
 import sys
 import time
 from collections.abc import Iterable, Iterator
@@ -19,6 +20,8 @@ from evenground.errors import Finding, InputError, Severity
 from evenground.model.study import Verdict
 
 if TYPE_CHECKING:
+    from rich.console import Console
+
     from evenground.model.project import Project
     from evenground.model.study import Study
     from evenground.schedules import PriceList
@@ -100,11 +103,9 @@ def study(
     if as_json:
         typer.echo(result.to_json())
     else:
-        from rich.console import Console
-
         from evenground.deliver.terminal import print_summary
 
-        console = Console()
+        console = wide_console()
         print_summary(result, console)
         if write_files:
             console.print(f"Results: {folder}", soft_wrap=True, highlight=False)
@@ -217,6 +218,17 @@ def siteplan(file: Path, *, as_json: bool) -> int:
     return 0
 
 
+PIPED_COLUMNS = 160
+
+
+def wide_console() -> Console:
+    """Standard output; wide, with sentences on one line, where it is no terminal and COLUMNS is not set."""
+    from rich.console import Console
+
+    piped = not sys.stdout.isatty() and "COLUMNS" not in os.environ
+    return Console(width=PIPED_COLUMNS, soft_wrap=True) if piped else Console()
+
+
 @contextmanager
 def _lines_of(project: Project) -> Iterator[None]:
     """Errors that a stage raises inside get the lines of their fields."""
@@ -296,11 +308,9 @@ def soil(file: Path, *, as_json: bool, plot: Path | None) -> int:
 
         typer.echo(json_module.dumps(to_plain(result), indent=2, ensure_ascii=False))
     else:
-        from rich.console import Console
-
         from evenground.deliver.terminal import print_soil
 
-        print_soil(result, Console())
+        print_soil(result, wide_console())
     if plot is not None:
         from evenground.deliver.plots import save_figure, sounding_figure
 

@@ -18,6 +18,7 @@ from evenground.web._layers import map_layers
 
 if TYPE_CHECKING:
     from evenground.model.project import Project
+    from evenground.schedules import PriceList
     from evenground.web._worker import _Line
 
 __all__ = ["JOBS"]
@@ -81,6 +82,19 @@ def files(line: _Line, text: str, name: str, made_on: str) -> None:
     _told(line, run, text, name)
 
 
+def help_(line: _Line, text: str, name: str, prices: PriceList) -> None:
+    """Run a study and compute what would help; the answer is the study with it."""
+
+    def run() -> None:
+        from evenground.mitigation import with_suggestions
+        from evenground.study import run_study
+
+        result = run_study(_project(text, name), line.progress)
+        line.say("done", with_suggestions(result, line.progress, prices=prices))
+
+    _told(line, run, text, name)
+
+
 def _told(line: _Line, run: Callable[[], None], text: str, name: str) -> None:
     """Run a job and turn its failure into a message, with the lines of the fields it is about."""
     try:
@@ -96,4 +110,4 @@ def _told(line: _Line, run: Callable[[], None], text: str, name: str) -> None:
         line.say("refused", ((), f"the program failed: {type(error).__name__}: {error}\n{trace}"))
 
 
-JOBS: dict[str, Callable[..., None]] = {"study": study, "files": files}
+JOBS: dict[str, Callable[..., None]] = {"study": study, "files": files, "help": help_}
