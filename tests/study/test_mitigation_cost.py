@@ -9,11 +9,13 @@ from rich.console import Console
 
 from evenground._mitigation_changes import CHANGES
 from evenground._mitigation_plot import COVERS, filled, least_resistance, plot_of
+from evenground.deliver._report_help import help_chapter
 from evenground.deliver.report import report_data
 from evenground.deliver.tables import study_tables
 from evenground.deliver.terminal import print_summary
 from evenground.electrode import build_electrode
 from evenground.field import solve
+from evenground.language import language, words_in
 from evenground.mitigation import with_suggestions
 from evenground.model.conductor import ConductorRequest
 from evenground.model.electrode import Conductor, Electrode
@@ -29,7 +31,7 @@ MAT = ((0.0, 0.0), (20.0, 0.0), (20.0, 12.0), (0.0, 12.0))
 YARD = ((-2.0, -2.0), (22.0, -2.0), (22.0, 14.0), (-2.0, 14.0))
 PRICES = parse_prices(
     """
-currency: XTS
+currency: EUR
 date: 2026-02-01
 status: quoted
 source: quotation Q-1 (invented)
@@ -252,14 +254,14 @@ def test_report_terminal_and_tables_show_the_cost(study):
         if c["title"] == "What would help"
     ]
     words = str(found)
-    for word in ("XTS", "Extra cost", "prices of 2026-02-01", "protection", "half sphere"):
+    for word in ("EUR", "Extra cost", "prices of 2026-02-01", "protection", "half sphere"):
         assert word in words
     assert "PLACEHOLDER" not in words
     table = study_tables(study)["what-would-help.csv"]
-    assert "XTS,2026-02-01,quoted" in table
+    assert "EUR,2026-02-01,quoted" in table
     out = StringIO()
     print_summary(study, Console(file=out, width=100))
-    assert "XTS" in out.getvalue()
+    assert "EUR" in out.getvalue()
     assert "half sphere" in " ".join(out.getvalue().split())
 
 
@@ -267,3 +269,22 @@ def test_placeholder_prices_are_called_so(plain, monkeypatch):
     monkeypatch.setattr("evenground.mitigation.CHANGES", (change("thicker cover"),))
     text = str(report_data(with_suggestions(plain), made_on="2026-05-01", plots=set())["chapters"])
     assert "PLACEHOLDER PRICES, NOT AN ESTIMATE" in text
+
+
+def test_the_chapter_speaks_german(study):
+    """Every text of the chapter, and every change in words, has its German."""
+    german = language("de").knowing(words_in(study.project))
+
+    def texts(value):
+        if isinstance(value, str):
+            yield value
+        elif isinstance(value, dict):
+            for key in set(value) - {"kind", "name", "align", "widths"}:
+                yield from texts(value[key])
+        elif isinstance(value, list):
+            for item in value:
+                yield from texts(item)
+
+    words = [*texts(help_chapter(study)), *(made.words for c in CHANGES if (made := c.apply(study)))]
+    missing = {piece for text in words for piece in german.missing(text.replace("\u00a0", " "))}
+    assert missing == set()

@@ -95,7 +95,7 @@ def cheapest_sentence(study: Study) -> str:
     if not rows:
         return ""
     best = min(rows, key=lambda r: r.cost or 0.0)
-    return f"Cheapest of those below every limit: {best.change}, {_cost(best, study)}."
+    return f"Cheapest of those below every limit, {_cost(best, study)}: {best.change}."
 
 
 def prospect_sentences(study: Study) -> tuple[str, ...]:
@@ -115,7 +115,7 @@ def help_chapter(study: Study) -> Block | None:
                 "Each change was made to the project and computed by the field solution in the governing "
                 "soil; columns say the largest value over its limit after it. “Fences” are fences and "
                 "gates, a neighbour's included. The list ranks by how far the worst of the three falls. "
-                "The last column says whether touch, step and fence are below their limits in this soil: yes "
+                "“Below limits” says whether touch, step and fence are below their limits in this soil: yes "
                 "only with the error of refined segments, the largest offset where X/R is unknown, and every "
                 "limit within its range. It does not ask for other soils, services, arrangement or "
                 "conductors: a changed project is to be studied again. "
