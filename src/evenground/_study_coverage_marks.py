@@ -65,13 +65,12 @@ def checks_of(
     around : sequence of Check
         Of fences, gates and services.
     """
+    services = project.installation.services
     if key in SERVICES:
-        names = {s.name for s in project.installation.services if s.kind == key}
-        rows = [c for c in around if c.identity.startswith("transfer-") and _names(c, names)]
+        rows = [c for c in around if _of_services(c, [s.name for s in services if s.kind == key])]
     elif key in ("fence", "gate"):
         rows = [c for c in around if c.identity.startswith(_BEGIN[key]) and _at_gate(c) is (key == "gate")]
-    elif key == "equipotential":
-        rows = [c for c in at_mat if c.identity.endswith("-along")]
+        rows = [c for c in rows if not _of_services(c, [s.name for s in services])]
     elif key in _BEGIN:
         rows = [c for c in at_mat if c.identity.startswith(_BEGIN[key])]
     else:
@@ -83,10 +82,10 @@ def _at_gate(check: Check) -> bool:
     return check.identity.endswith("-swing") or check.identity.startswith(("gate-bond", "gate-cover"))
 
 
-def _names(check: Check, names: set[str]) -> bool:
-    """Whether a check of a service is about one of these."""
-    slugs = {"-".join("".join(c if c.isalnum() else " " for c in n.lower()).split()) for n in names}
-    return check.identity.removeprefix("transfer-") in slugs
+def _of_services(check: Check, names: Sequence[str]) -> bool:
+    """Whether a check is about one of these services: what it transfers, or touch along its way."""
+    slugs = ["-".join("".join(c if c.isalnum() else " " for c in n.lower()).split()) for n in names]
+    return any(check.identity in (f"transfer-{s}", f"touch-{s}-along") for s in slugs)
 
 
 def shown_status(status: str, checks: Sequence[Check]) -> str:

@@ -71,6 +71,7 @@ def test_checks_belong_to_their_subject():
         check("gate-bond-leaf", Verdict.PASS),
         check("transfer-main-new", Verdict.PASS),
         check("transfer-line", Verdict.FAIL),
+        check("touch-main-new-along", Verdict.PASS),
     ]
     at_mat = [check("touch-yard", Verdict.PASS), check("touch-other", Verdict.FAIL, governing=False)]
 
@@ -79,7 +80,7 @@ def test_checks_belong_to_their_subject():
 
     assert names("fence") == ["touch-north-outside"]
     assert names("gate") == ["touch-leaf-swing", "gate-bond-leaf"]
-    assert names("pipe") == ["transfer-main-new"]
+    assert names("pipe") == ["transfer-main-new", "touch-main-new-along"]
     assert names("telecom") == ["transfer-line"]
     assert names("touch") == ["touch-yard"]
     assert names("soil") == []
