@@ -28,7 +28,7 @@ HELP_COLUMNS = (
     "Fences",
     "Resistance",
     "Worst falls by",
-    "Below limits in this soil",
+    "Below limits",
     "Extra cost",
     "Rank per cost",
 )
