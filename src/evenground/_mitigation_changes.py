@@ -12,7 +12,8 @@ import shapely
 from shapely.geometry import LineString, Point, Polygon
 from shapely.ops import nearest_points
 
-from evenground.model.site import ExtraRun, MatLayout, RodRule
+from evenground._mitigation_plot import COVERS, filled
+from evenground.model.site import BackfillLayout, ExtraRun, MatLayout, RodRule
 
 if TYPE_CHECKING:
     from evenground.model.installation import Fence
@@ -20,13 +21,18 @@ if TYPE_CHECKING:
     from evenground.model.site import Point2
     from evenground.model.study import Study
 
-__all__ = ["CHANGES", "Change", "Made"]
+__all__ = ["CHANGES", "CURRENT", "FULL", "TIME", "Change", "Made"]
 
 RING_M = 1.0
 ROD_M, ROD_EVERY_M, DEEP_M = 6.0, 10.0, 20.0
 COVER_TIMES, COVER_FURTHER_M = 2.0, 1.0
 TIME, CURRENT = 0.5, 0.75
+FULL = "full plot with"
+"""Begins the names of the changes that fill the plot."""
 SECTION_EVERY_M, SECTION_M = 20.0, 3.0
+COMPOUND_OHM_M = 2.5
+"""Bentonite at 300 % moisture. IEEE Std 80-2013, 14.5. [ohm m]"""
+ROD_COMPOUND_MM, RING_COMPOUND_MM = 200.0, 300.0
 
 
 @dataclass(frozen=True)
@@ -52,7 +58,7 @@ def _made(project: Project | None, words: str) -> Made | None:
     return None if project is None else Made(project, words)
 
 
-def _ring(project: Project) -> Project | None:
+def _ring(project: Project, around: BackfillLayout | None = None) -> Project | None:
     """A ring outside the mats, tied to them at its corners and in the middle of its sides."""
     if not project.mats:
         return None
@@ -65,7 +71,7 @@ def _ring(project: Project) -> Project | None:
     for part in shapely.get_parts(base.buffer(RING_M, join_style="mitre")):
         ring = [(float(x), float(y)) for x, y in part.exterior.coords]
         middles = [((a[0] + b[0]) / 2, (a[1] + b[1]) / 2) for a, b in pairwise(ring)]
-        runs.append(ExtraRun(tuple(ring), depth, key))
+        runs.append(ExtraRun(tuple(ring), depth, key, backfill=around))
         for x, y in (*ring[:-1], *middles):
             foot = nearest_points(base, Point(x, y))[0]
             runs.append(ExtraRun(((x, y), (round(foot.x, 9), round(foot.y, 9))), depth, key))
@@ -142,6 +148,44 @@ def _rods(study: Study) -> Made | None:
 def _deep_rods(study: Study) -> Made | None:
     made = _rodded(study.project, RodRule("corners", DEEP_M, _diameter_mm(study.project)))
     return _made(made, f"rods of {DEEP_M:g} m in the corners")
+
+
+def _compound(diameter_mm: float) -> BackfillLayout:
+    return BackfillLayout(diameter_mm, COMPOUND_OHM_M, "earthing compound")
+
+
+def _treated_rods(study: Study) -> Made | None:
+    """Rods that are there, in bored holes filled with compound; those that are filled already stay."""
+    project = study.project
+    around = _compound(ROD_COMPOUND_MM)
+    bare = any(r.backfill is None for r in project.rods)
+    if not bare and not any(r.backfill is None for m in project.mats for r in m.rods):
+        return None
+    mats = tuple(
+        replace(m, rods=tuple(replace(r, backfill=r.backfill or around) for r in m.rods))
+        for m in project.mats
+    )
+    rods = tuple(replace(r, backfill=r.backfill or around) for r in project.rods)
+    words = f"every rod in a hole of {ROD_COMPOUND_MM:g} mm filled with compound of {COMPOUND_OHM_M:g} Ω·m"
+    return Made(replace(project, mats=mats, rods=rods), words)
+
+
+def _treated_ring(study: Study) -> Made | None:
+    """An outer ring in compound; where runs outside the mats are a ring already, these in compound."""
+    around = _compound(RING_COMPOUND_MM)
+    fill = f"in {RING_COMPOUND_MM:g} mm of compound of {COMPOUND_OHM_M:g} Ω·m"
+    made = _ring(study.project, around)
+    if made is not None:
+        return Made(made, f"a ring {RING_M:g} m outside the mat, {fill}")
+    project = study.project
+    if not project.mats:
+        return None
+    base = shapely.union_all([Polygon(m.outline_m) for m in project.mats]).buffer(0.1)
+    runs = tuple(
+        replace(r, backfill=around) if r.backfill is None and not base.covers(LineString(r.points_m)) else r
+        for r in project.runs
+    )
+    return None if runs == project.runs else Made(replace(project, runs=runs), f"runs outside the mat {fill}")
 
 
 def _covered(project: Project) -> Project | None:
@@ -254,12 +298,31 @@ def _all_metal(study: Study) -> Made | None:
     return Made(project, "denser edge, halved meshes, rods, ring, thicker and wider cover") if done else None
 
 
+def _plot_with(cover: str) -> Callable[[Study], Made | None]:
+    def change(study: Study) -> Made | None:
+        made = filled(study.project, cover)
+        return None if made is None else Made(*made)
+
+    return change
+
+
+def _everything(study: Study) -> Made | None:
+    """Asphalt over a plot full of metal, with faster clearing and less current besides."""
+    made = filled(study.project, "asphalt")
+    if made is None:
+        return None
+    project, words = made
+    return Made(project, f"{words}; half the time, a quarter less current", CURRENT, TIME)
+
+
 CHANGES = (
     Change("outer ring", _outer_ring),
     Change("denser edge", _denser_edge),
     Change("closer mesh", _closer),
     Change("rods along the edge", _rods),
     Change("deep rods", _deep_rods),
+    Change("rods in compound", _treated_rods, "where the compound stays moist"),
+    Change("outer ring in compound", _treated_ring),
     Change("thicker cover", _thicker),
     Change("wider cover", _further),
     Change("faster clearing", _faster, "conductors stay sized for the back-up time"),
@@ -268,5 +331,7 @@ CHANGES = (
     Change("fence earthed on its own", _separate, "the distance from the mat is not looked at here"),
     Change("fence joined to the mat", _bonded),
     Change("insulated sections", _sectioned),
-    Change("all of metal and cover", _all_metal, "the early answer to whether the site can pass at all"),
+    Change("all of metal and cover", _all_metal),
+    *(Change(f"{FULL} {cover}", _plot_with(cover)) for cover in COVERS),
+    Change(f"{FULL} asphalt, time and current", _everything, "to be proved by the current split"),
 )

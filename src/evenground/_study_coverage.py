@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from evenground._study_coverage_marks import CHAPTERS, checks_of, network_keys, shown_status
 from evenground._study_lightning import lightning_covered
+from evenground.model.study import Verdict
 from evenground.model.surroundings import Boundary, CoverageRow
 
 if TYPE_CHECKING:
     from evenground.model.project import Declaration, Project
+    from evenground.model.study import Check
 
 __all__ = [
     "CONNECTIONS_OPEN",
@@ -51,6 +55,9 @@ SUBJECTS = (
     _Subject("pipe", "Pipes that leave the site", ("pipe", "water", "gas ")),
     _Subject("rail", "Rails", ("rail", "siding", "track")),
     _Subject("cable sheath", "Sheaths and screens of cables that leave the site", ("sheath", "screen")),
+    _Subject(
+        "earth wire", "Earth wires and neutrals of lines that leave the site", ("earth wire", "shield wire")
+    ),
     _Subject("contours", "Surface potential outside the site", ("contour", "neighbour")),
     _Subject("equipotential", "Voltage drop along the metal", ("voltage drop", "equipotential")),
     _Subject("buildings", "Buildings, gas-insulated switchgear, reactors", ("building", "gis", "reactor")),
@@ -60,11 +67,12 @@ SUBJECTS = (
 SERVICES = ("telecom", "lv supply", "pipe", "rail", "cable sheath")
 
 
-def coverage(project: Project, found: Boundary) -> tuple[CoverageRow, ...]:
-    """One row for each subject: covered, declared by somebody, or open.
+def coverage(project: Project, found: Boundary, checks: Sequence[Check] = ()) -> tuple[CoverageRow, ...]:
+    """One row for each subject: checked and with what outcome, declared by somebody, or open.
 
     What the study itself has done goes before a declaration; a declaration about a subject that no row
-    knows gets a row of its own.
+    knows gets a row of its own. ``checks`` are those of mat, conductors, connections and lightning; those of
+    the boundary come with it.
     """
     covered = covered_keys(project, found)
     left = list(project.declarations)
@@ -73,9 +81,22 @@ def coverage(project: Project, found: Boundary) -> tuple[CoverageRow, ...]:
         own = [d for d in left if any(word in d.subject.lower() for word in subject.words)]
         left = [d for d in left if d not in own]
         names = [s.by for s in project.installation.services if s.kind == subject.key]
-        rows.append(_row(subject, covered.get(subject.key), own, names))
+        judged = checks_of(subject.key, project, checks, found.checks)
+        rows.append(_marked(_row(subject, covered.get(subject.key), own, names), subject.key, judged))
     rows += [_declared(d.subject, d) for d in left]
     return tuple(rows)
+
+
+def _marked(row: CoverageRow, key: str, judged: Sequence[Check]) -> CoverageRow:
+    """The row with the outcome of its checks, and the chapter that tells about it."""
+    status = shown_status(row.status, judged)
+    if status == row.status:
+        return row
+    failing = [c.title for c in judged if c.verdict is Verdict.FAIL]
+    more = (
+        f"; fails: {'; '.join(failing[:3])}" + (" and others" if len(failing) > 3 else "") if failing else ""
+    )
+    return replace(row, status=status, how=row.how + more, chapter=CHAPTERS.get(key, ""))
 
 
 def _row(
@@ -145,11 +166,26 @@ def covered_keys(project: Project, found: Boundary) -> dict[str, tuple[str, str]
         if own:
             status = "open" if any(s.disposal == "open" for s in own) else "covered"
             rows[kind] = (status, "; ".join(f"{s.name}: {s.disposal}" for s in own))
+    rows |= network_keys(project)
+    rows |= _inside_only(project, rows)
     rows |= _current_keys(project)
     kinds = {e.kind for e in built.equipment}
     special = sorted(kinds & {"building", "gis", "air core reactor"})
     if special:
         rows["buildings"] = ("partly covered", f"connections of {', '.join(special)}; not their own field")
+    return rows
+
+
+def _inside_only(project: Project, known: dict[str, tuple[str, str]]) -> dict[str, tuple[str, str]]:
+    """Pipes and rails of the equipment list of which nobody says how they leave the site."""
+    rows = {}
+    for kind in ("pipe", "rail"):
+        tags = [e.tag or e.kind for e in project.installation.equipment if e.kind == kind]
+        if tags and kind not in known:
+            rows[kind] = (
+                "open",
+                f"{', '.join(tags)} in the equipment list; how it leaves the site is not stated",
+            )
     return rows
 
 
@@ -202,6 +238,7 @@ def settled_subjects(project: Project) -> dict[str, str]:
             kind
             for kind in SERVICES
             if not any(s.kind == kind for s in built.services)
+            and not (kind == "cable sheath" and project.network is not None and project.network.cables)
             and not any(word in text for word in words[kind] for text in said)
         ]
         rows[TRANSFER_OPEN] = f"Transferred voltages by {', '.join(missing)}" if missing else ""

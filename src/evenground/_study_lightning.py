@@ -89,7 +89,7 @@ def study_lightning(
     rule = _rule(site)
     try:
         shielding = None if rule is None or not site.objects else remembered(_shielding, site, rule)
-        request = _request(site, layout, soil, resistance_ohm, rule)
+        request = _request(site, layout, soil, resistance_ohm, rule, _listed_rods(project))
         exposed = None if request.exposure is None else remembered(exposure, request.exposure)
         result = assess_lightning(replace(request, exposure=None))
     except InputError as error:
@@ -199,12 +199,18 @@ def _window(site: LightningSite) -> tuple[float, float, float, float]:
     return min(xs) - pad, min(ys) - pad, max(xs) + pad, max(ys) + pad
 
 
+def _listed_rods(project: Project) -> dict[str, int]:
+    """Own rods of the masts by the equipment list, by tag."""
+    return {e.tag: e.electrodes or 0 for e in project.installation.equipment if e.kind == "lightning mast"}
+
+
 def _request(
     site: LightningSite,
     layout: ElectrodeLayout,
     soil: LayeredSoil,
     resistance_ohm: float,
     rule: SphereRule | None,
+    rods: dict[str, int],
 ) -> LightningRequest:
     from evenground.model.lightning import (
         ExposureRequest,
@@ -228,7 +234,8 @@ def _request(
         exposure=exposure,
         arresters=site.arresters,
         masts=tuple(
-            MastConnection(f.name, on_metal(f.at_m, metal), f.down_conductors, level) for f in site.feet
+            MastConnection(f.name, on_metal(f.at_m, metal), f.down_conductors, level, rods.get(f.name, 0))
+            for f in site.feet
         ),
         transformers=tuple(TransformerPlace(n, on_metal(at, metal)) for n, at in site.transformers),
         electrode=metal,

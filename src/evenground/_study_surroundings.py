@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from math import pi
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -11,10 +12,16 @@ from numpy.typing import NDArray
 
 from evenground import _study_coverage as cover
 from evenground._study_field import MAIN, field_summary, links_of, main_group, with_backfill
-from evenground.bonding import check_connections, duty_of, judge_connections, riser_groups
+from evenground.bonding import (
+    check_connections,
+    duty_of,
+    judge_connections,
+    riser_groups,
+    undrawn_rods,
+)
 from evenground.conductor import size_conductor
 from evenground.electrode import OwnMetal, boundary_metal, fence_pieces, with_potentials
-from evenground.errors import Finding, InputError
+from evenground.errors import Finding
 from evenground.field import Link, solve_groups
 from evenground.model.services import NetworkPotential
 from evenground.model.study import Check, FieldSummary
@@ -68,7 +75,13 @@ def connections(project: Project, faults: Sequence[FaultResult], layout: Electro
     """The equipment list against the rules for its connections."""
     built = project.installation
     rows = check_connections(
-        built.equipment, built.practice, layout.electrode, layout.outlines_m, project.assessment
+        built.equipment,
+        built.practice,
+        layout.electrode,
+        layout.outlines_m,
+        project.assessment,
+        fences=built.fences,
+        sections_mm2=_sections_mm2(project),
     )
     groups = riser_groups(built.equipment, project.conductors, faults)
     duties = tuple(
@@ -76,7 +89,22 @@ def connections(project: Project, faults: Sequence[FaultResult], layout: Electro
         for g in groups
     )
     checks, findings = judge_connections(rows, duties)
+    findings += undrawn_rods(built.equipment, layout.electrode)
     return Connections(rows, duties, checks, findings)
+
+
+def _sections_mm2(project: Project) -> dict[str, float]:
+    """Sections of the conductors as the file states them, by key; a kind without one is left out."""
+    found = {}
+    for key, request in project.conductors.items():
+        area = request.area_mm2
+        if area is None and request.shape == "round" and request.diameter_mm is not None:
+            area = pi / 4 * request.diameter_mm**2
+        if area is None and request.width_mm is not None and request.thickness_mm is not None:
+            area = request.width_mm * request.thickness_mm
+        if area is not None:
+            found[key] = area
+    return found
 
 
 def boundary(
@@ -163,18 +191,8 @@ def _alone(solved: SolvedMetal) -> Field:
 
 def _together(project: Project, layout: ElectrodeLayout, layers: LayeredSoil, own: OwnMetal) -> Second:
     """Mat and other metal together, and how well that solution is known."""
-    stated = {MAIN, *(item.name for item in project.separate)}
-    clash = stated & set(own.electrode.groups)
-    if clash:
-        text = f"“{min(clash)}” is the name of other metal in the ground; give each its own"
-        raise InputError([Finding("name-twice", text, path=("fences",))])
     electrode, backfill = with_backfill(main_group(layout.electrode) + layout.separate + own.electrode)
-    try:
-        groups = solve_groups(electrode, layers, segment_m=project.assessment.segment_m, backfill=backfill)
-    except InputError as error:
-        text = f"a separate fence or a service touches other metal: {error}"
-        advice = "move it, or write bonding: bonded, disposal: bonded"
-        raise InputError([Finding("metal-touches", text, advice, path=("fences",))]) from error
+    groups = solve_groups(electrode, layers, segment_m=project.assessment.segment_m, backfill=backfill)
     links = links_of(project)
     links += [Link(MAIN, name, impedance) for name, impedance in own.links]
     state = groups.energise(potential_v=dict.fromkeys((MAIN, *own.held), 1.0 + 0j), links=links)
@@ -222,11 +240,15 @@ def without_a_place(project: Project, found: Boundary) -> tuple[str, ...]:
     return tuple(rows)
 
 
-def surroundings(project: Project, metalwork: Connections, found: Boundary) -> Surroundings:
-    """Everything together, with the completeness page."""
+def surroundings(
+    project: Project, metalwork: Connections, found: Boundary, checks: Sequence[Check]
+) -> Surroundings:
+    """Everything together, with the completeness page; ``checks`` are all but those of connections."""
+    around = {c.identity for c in found.checks}
+    at_mat = (*(c for c in checks if c.identity not in around), *metalwork.checks)
     return Surroundings(
         boundary=found,
         connections=metalwork.rows,
         duties=metalwork.duties,
-        coverage=cover.coverage(project, found),
+        coverage=cover.coverage(project, found, at_mat),
     )

@@ -8,11 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from math import inf
 from typing import TYPE_CHECKING
 
 from evenground import _study_parts as parts
 from evenground import _study_surroundings as around
-from evenground._mitigation_changes import CHANGES, Change
+from evenground._mitigation_changes import CHANGES, Change, Made
+from evenground._mitigation_prospect import prospect
 from evenground._study_cases import shocks_everywhere
 from evenground._study_coupling import soil_coupling
 from evenground._study_metal import solve_metal
@@ -22,13 +24,15 @@ from evenground.electrode import build_electrode
 from evenground.errors import EvengroundError
 from evenground.fault import fault_currents
 from evenground.model.study import Verdict
-from evenground.model.surroundings import Suggestion, Surroundings
+from evenground.model.surroundings import CostBasis, Suggestion, Surroundings
 from evenground.safety import field_doubt, judge
+from evenground.schedules import design_of_project, extra_cost, parse_prices, starter_prices_text
 
 if TYPE_CHECKING:
     from evenground.model.project import Project
     from evenground.model.study import Check, Study
     from evenground.model.surroundings import Boundary
+    from evenground.schedules import Design, PriceList
 
 __all__ = ["LARGEST", "needs_help", "with_suggestions"]
 
@@ -46,10 +50,18 @@ class _Outcome:
     fence: float | None
     resistance_ohm: float
     passes: bool
+    design: Design
+    fence_name: str = ""
 
     @property
     def worst(self) -> float:
         return max(self.touch, self.step, self.fence or 0.0)
+
+    @property
+    def governs(self) -> str:
+        """What is worst, in words."""
+        parts = {"touch voltage": self.touch, "step voltage": self.step, self.fence_name: self.fence or 0.0}
+        return max(parts, key=lambda name: parts[name])
 
 
 def needs_help(study: Study) -> bool:
@@ -62,7 +74,9 @@ def _of_people(check: Check) -> bool:
     return own and not check.identity.endswith("-along")
 
 
-def with_suggestions(study: Study, progress: Progress | None = None) -> Study:
+def with_suggestions(
+    study: Study, progress: Progress | None = None, *, prices: PriceList | None = None
+) -> Study:
     """The study with what would help, best first; unchanged when nothing fails or the site is too large.
 
     Parameters
@@ -70,24 +84,53 @@ def with_suggestions(study: Study, progress: Progress | None = None) -> Study:
     study : Study
     progress : callable, optional
         As for the study; may raise CancelledError.
+    prices : PriceList, optional
+        For the cost of each change; left out: the placeholder prices of the program, named as such.
     """
     if not needs_help(study) or study.field.segments > LARGEST:
         return study
     tell = progress or (lambda text, done: None)
+    prices = prices or parse_prices(starter_prices_text(), "placeholder prices")
     before = _compute(study, study.project, 1.0, 1.0)
     rows = []
     for number, change in enumerate(CHANGES):
         tell(f"what would help: {change.name}", number / len(CHANGES))
-        row = _try(study, change, before)
+        row = _try(study, change, before, prices)
         if row is not None:
             rows.append(row)
     tell("what would help", 1.0)
-    rows.sort(key=lambda r: -r.helps)
+    rows = _ranked_per_cost(sorted(rows, key=lambda r: -r.helps))
     found = study.surroundings or Surroundings()
-    return replace(study, surroundings=replace(found, suggestions=tuple(rows)))
+    found = replace(
+        found,
+        suggestions=tuple(rows),
+        cost_basis=CostBasis(prices.currency, prices.date, prices.status, prices.source),
+        prospect=prospect(study, rows, before.worst),
+    )
+    return replace(study, surroundings=found)
 
 
-def _try(study: Study, change: Change, before: _Outcome) -> Suggestion | None:
+def _ranked_per_cost(rows: Sequence[Suggestion]) -> list[Suggestion]:
+    """The rows with their rank by what each helps for its cost; what helps and costs nothing comes first."""
+
+    def worth(row: Suggestion) -> float:
+        cost = row.cost or 0.0
+        return row.helps / cost if cost > 0.0 else inf
+
+    known = sorted((r for r in rows if r.cost is not None and r.helps > 0.0), key=worth, reverse=True)
+    rank = {r.name: n for n, r in enumerate(known, 1)}
+    return [replace(r, rank_per_cost=rank.get(r.name)) for r in rows]
+
+
+def _cost(made: Made, before: _Outcome, after: _Outcome, prices: PriceList) -> tuple[float | None, str]:
+    """Difference of the bills, or why there is none."""
+    if made.time != 1.0 or made.current != 1.0:
+        return None, "protection, earth wires and sheaths are not in the bill"
+    found = extra_cost(before.design, after.design, prices)
+    return found.cost, "; ".join(found.missing)
+
+
+def _try(study: Study, change: Change, before: _Outcome, prices: PriceList) -> Suggestion | None:
     """One change; None when it has no meaning for this project, or can not be computed."""
     made = change.apply(study)
     if made is None:
@@ -96,6 +139,7 @@ def _try(study: Study, change: Change, before: _Outcome) -> Suggestion | None:
         after = _compute(study, made.project, made.current, made.time)
     except EvengroundError:
         return None
+    cost, cost_remark = _cost(made, before, after, prices)
     return Suggestion(
         name=change.name,
         change=made.words,
@@ -106,6 +150,9 @@ def _try(study: Study, change: Change, before: _Outcome) -> Suggestion | None:
         helps=1.0 - after.worst / before.worst,
         passes=after.passes,
         remark=change.remark,
+        cost=cost,
+        cost_remark=cost_remark,
+        governs=after.governs,
     )
 
 
@@ -163,8 +210,16 @@ def _compute(study: Study, project: Project, current: float, time: float) -> _Ou
         quantity: max(s.value_v / s.limit_v for s in shocks if s.quantity == quantity)
         for quantity in ("touch", "step")
     }
-    fence = _fences(boundary_with(0.0))
-    outcome = _Outcome(worst["touch"], worst["step"], fence, solved.resistance_ohm, passes=False)
+    fence, name = _fences(boundary_with(0.0))
+    outcome = _Outcome(
+        worst["touch"],
+        worst["step"],
+        fence,
+        solved.resistance_ohm,
+        passes=False,
+        design=design_of_project(project, conductors),
+        fence_name=name,
+    )
     return outcome if outcome.worst > 1.0 else replace(outcome, passes=people_pass())
 
 
@@ -173,6 +228,7 @@ def _all_pass(checks: Sequence[Check]) -> bool:
     return all(c.verdict is Verdict.PASS for c in checks if c.governing and _of_people(c))
 
 
-def _fences(found: Boundary) -> float | None:
-    """Largest touch voltage at fences and gates over its limit; None without any."""
-    return max((t.value_v / t.limit_v for t in found.touched), default=None)
+def _fences(found: Boundary) -> tuple[float | None, str]:
+    """Largest touch voltage at fences and gates over its limit, and at which; None without any."""
+    worst = max(found.touched, key=lambda t: t.value_v / t.limit_v, default=None)
+    return (None, "") if worst is None else (worst.value_v / worst.limit_v, f"{worst.name}, {worst.side}")

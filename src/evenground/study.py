@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from evenground import _study_cases as cases
 from evenground import _study_parts as parts
 from evenground import _study_surroundings as around
+from evenground._study_geometry import refuse_geometry
 from evenground._study_lightning import study_lightning
 from evenground._study_quick import first_look, first_look_note
 from evenground._study_rules import rule_outcomes
@@ -70,6 +71,7 @@ def run_study(project: Project, progress: Progress | None = None, *, quick: bool
         conductors = {k: labelled(k, size_conductor, r, faults) for k, r in project.conductors.items()}
     radii_m = {k: c.radius_m for k, c in conductors.items()}
     layout = build_electrode(project.mats, project.rods, project.runs, radii_m, project.separate)
+    refuse_geometry(project, layout, conductors)
     metalwork = around.connections(project, faults, layout)
     results = cases.run_cases(project, soil, faults, conductors, layout, tell, quick=quick)
     worst = results[0]
@@ -110,7 +112,9 @@ def run_study(project: Project, progress: Progress | None = None, *, quick: bool
         separate_metal=layout.separate,
         metal_drop=worst.metal_drop,
         sections=worst.sections,
-        surroundings=around.surroundings(project, metalwork, worst.boundary),
+        surroundings=around.surroundings(
+            project, metalwork, worst.boundary, (*worst.checks, *(lightning.checks if lightning else ()))
+        ),
         risks=worst.risks,
         lightning=lightning,
         rules=rule_outcomes(

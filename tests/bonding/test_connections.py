@@ -10,14 +10,15 @@ from evenground.bonding import (
     duty_of,
     judge_connections,
     riser_groups,
+    undrawn_rods,
 )
 from evenground.bonding._rules import read_rules
 from evenground.conductor import size_conductor
-from evenground.electrode import rectangular_mat
+from evenground.electrode import rectangular_mat, rods_at
 from evenground.fault import fault_currents
 from evenground.model.conductor import ConductorRequest
 from evenground.model.fault import FaultScenario
-from evenground.model.installation import EquipmentItem
+from evenground.model.installation import EquipmentItem, Fence
 from evenground.model.site import Assessment
 from evenground.model.study import Verdict
 
@@ -26,8 +27,8 @@ OUTLINE = (((0.0, 0.0), (40.0, 0.0), (40.0, 40.0), (0.0, 40.0)),)
 HEADER = "key,kinds,practice,aspect,sense,value,unit,weight,text,source,evidence"
 
 
-def rows_of(*items, practice="international", assessment=None):
-    return check_connections(items, practice, MAT, OUTLINE, assessment or Assessment())
+def rows_of(*items, practice="international", assessment=None, **more):
+    return check_connections(items, practice, MAT, OUTLINE, assessment or Assessment(), **more)
 
 
 def outcome(rows, text):
@@ -256,3 +257,69 @@ def test_a_lead_too_thin_fails():
 
 def test_without_a_list_nothing_is_said():
     assert judge_connections(rows_of(), ()) == ((), ())
+
+
+def test_the_flexible_bond_of_a_door_has_sixteen_square_millimetres():
+    """Braid of at least 16 mm2 for doors, panels, ladders and stairs: common practice."""
+    door = item("door", conductor="braid", measures=("flexible bond",))
+    for sections, expected in (({"braid": 16.0}, "kept"), ({"braid": 10.0}, "broken"), ({}, "not stated")):
+        found = outcome(rows_of(door, sections_mm2=sections), "flexible bond of doors")
+        assert found.outcome == expected
+    assert found.path == ("equipment", 0, "conductor")
+
+
+RING_8 = ((12.0, 12.0), (28.0, 12.0), (28.0, 28.0), (12.0, 28.0))
+
+
+@pytest.mark.parametrize(
+    ("fence", "expected"),
+    [
+        # sides 8 m from the centre; zone of 1.1 x 8 m = 8.8 m (paper on stray fields of air-core reactors)
+        (Fence(RING_8, "f", closed=True), "broken"),
+        (Fence(RING_8, "f", closed=True, breaks_m=((20.0, 12.0),)), "kept"),
+        (Fence(RING_8, "f", closed=True, bonding="insulating"), "kept"),
+        (Fence(RING_8, "f", closed=False), "kept"),
+        (Fence(tuple((2 * x - 20, 2 * y - 20) for x, y in RING_8), "f", closed=True), "kept"),
+    ],
+)
+def test_a_closed_fence_keeps_out_of_the_zone_of_a_reactor(fence, expected):
+    reactor = item("air core reactor", terminals=1, diameter_m=8.0, measures=("no closed loop",))
+    assert outcome(rows_of(reactor, fences=(fence,)), "closed rings of metal fence").outcome == expected
+
+
+@pytest.mark.parametrize(
+    ("kind", "text", "fields"),
+    [
+        # a British distribution operator: voltage transformers are treated like arresters
+        ("voltage transformer", "a rod at the base, joined", {"electrodes": 1}),
+        # common practice: braid at the top and the base of the gantry of an earth wire
+        ("entry gantry", "top and the base of its gantry", {"measures": ("flexible bond",)}),
+        ("gis", "joined to the mesh at each bay", {"bond_spacing_m": 15.0}),
+        ("building", "over a bonding plate", {"measures": ("bonding plate",)}),
+    ],
+)
+def test_rules_that_advise_are_notes_until_they_are_followed(kind, text, fields):
+    assert outcome(rows_of(item(kind)), text).outcome == "advice"
+    assert outcome(rows_of(item(kind, **fields)), text).outcome == "kept"
+
+
+def test_rules_of_one_country_stay_there():
+    """British record forms count tank, tap changer, cable box and coolers; Chinese acceptance rules ask for a
+    bar round the room of gas-insulated switchgear."""
+    assert outcome(rows_of(item("transformer"), practice="uk"), "tap changer").outcome == "advice"
+    assert not any("tap changer" in r.rule for r in rows_of(item("transformer")))
+    assert outcome(rows_of(item("gis"), practice="china"), "earth bar round").outcome == "broken"
+    assert not any("earth bar round" in r.rule for r in rows_of(item("gis")))
+
+
+def test_rods_of_the_list_that_are_not_drawn_are_said_once():
+    """Common practice: a list and a drawing that differ are put right before anything is built."""
+    rod = rods_at([(20.0, 20.0)], length_m=3.0, radius_m=0.008, top_depth_m=0.5)
+    near = item("surge arrester", 22.0, 20.0, tag="F1", electrodes=1)
+    far = item("surge arrester", 10.0, 20.0, tag="F2", electrodes=1, path=("equipment", 1))
+    none = item("disconnector", 5.0, 5.0, tag="Q1")
+    (found,) = undrawn_rods((near, far, none), MAT + rod)
+    assert "F2" in found.message
+    assert "F1" not in found.message
+    assert found.path == ("equipment", 1)
+    assert undrawn_rods((near, none), MAT + rod) == ()

@@ -127,3 +127,17 @@ def test_an_implausible_reading_is_found_with_its_line(starter):
     done = command("soil", starter)
     assert done.returncode == 2
     assert f"{starter.name}:{line}" in done.stderr
+
+
+def test_piped_output_is_not_cut_to_the_width_of_a_terminal(capsys, monkeypatch):
+    """Common practice: what goes into a file or a pipe keeps each sentence on one line."""
+    from evenground.cli._run import PIPED_COLUMNS, wide_console
+
+    sentence = " ".join(["word"] * 60)
+    monkeypatch.delenv("COLUMNS", raising=False)
+    console = wide_console()
+    assert console.width == PIPED_COLUMNS
+    console.print(sentence)
+    assert capsys.readouterr().out.splitlines() == [sentence]
+    monkeypatch.setenv("COLUMNS", "70")
+    assert wide_console().width == 70

@@ -82,6 +82,13 @@ def test_way_along_the_mat() -> None:
     assert {f.code for f in findings} == {"mast-no-rod"}
 
 
+def test_a_mast_with_a_rod_by_the_list_is_not_said_to_have_none() -> None:
+    """Common practice: the list and the drawing are compared elsewhere, once for all items."""
+    mast = MastConnection("M1", (0.0, 0.0, 0.6), 2)
+    assert [f.code for f in check_masts(MAT, [mast], [])[1]] == ["mast-no-rod"]
+    assert check_masts(MAT, [replace(mast, listed_rods=1)], [])[1] == ()
+
+
 def test_way_not_decided() -> None:
     island = MAT + Electrode([Conductor((100, 0, 0.6), (110, 0, 0.6), 0.006)])
     checks, _ = check_masts(

@@ -115,7 +115,7 @@ MISTAKES = [
     ("far_station: Upper", "far_station: Uper", "network-reference", "network.lines[0].far_station", "did you mean 'Upper'"),
     ("via: ridge line", "via: rigde line", "network-reference", "network.sources[0].via", "did you mean 'ridge line'"),
     ("via: ridge line", "via: town cable", "network-reference", "network.sources[0].via", "name the route that comes from there"),
-    ("{fault: 110 kV single line to earth}", "{fault: 110 kV}", "network-reference", "network.transformers[0].contributions[0].fault", "under faults"),
+    ("{fault: 110 kV single line to earth}", "{fault: 110 kV}", "network-reference", "network.transformers[0].contributions[0].fault", "did you mean"),
     ("type: al1_st1a_94_15", "type: al1_st1a_94_16", "wire-unknown", "network.lines[0].ground_wires[0].type", "did you mean"),
     ("gmr_mm: 8.9, ", "", "wire-size", "network.lines[0].phases[0].resistance_ohm_per_km", "give gmr_mm too"),
     ("chain_ohm: [0.8, 0.3]", "spans: {count: 3, length_m: 200}", "network-double", "network.lines[1].spans", "keep the wires, or the reduction factor"),

@@ -1,13 +1,16 @@
 """Plan geometry of fences and gates, by hand."""
 
 from math import pi
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
-from evenground.model.installation import Fence, Gate
+from evenground.model.installation import Fence, Gate, Installation
+from evenground.model.study import Verdict
 from evenground.model.surroundings import FencePiece
-from evenground.safety._fence_rules import contour_limits, fence_rule, rule_number
+from evenground.safety._fence_checks import _gate_cover
+from evenground.safety._fence_rules import contour_limits, fence_rule, is_required, rule_number
 from evenground.safety._fences import fence_spots, gate_piece, inside_of, swing_area, swing_spots
 
 SQUARE = ((0.0, 0.0), (20.0, 0.0), (20.0, 20.0), (0.0, 20.0))
@@ -96,9 +99,46 @@ def test_rules_follow_the_practice_or_what_is_in_general_use(practice, what, num
     assert rule_number(fence_rule(practice, what)) == number
 
 
-def test_only_canada_asks_how_far_a_fence_stands_inside():
+@pytest.mark.parametrize(
+    ("practice", "number", "required"),
+    [
+        # Canadian Electrical Code 36-312; forum quoting NESC and IEEE practice (ring 3 ft outside the fence);
+        # EN 50522, recognised measures M (conductor 1 m outside), from memory
+        ("canada", 1.0, True),
+        ("usa", 0.9, False),
+        ("europe", 1.0, False),
+    ],
+)
+def test_how_far_a_fence_stands_inside_is_required_or_advised(practice, number, required):
     assert fence_rule("uk", "inside_electrode") is None
-    assert fence_rule("canada", "inside_electrode").value == 1.0
+    assert rule_number(fence_rule(practice, "inside_electrode")) == number
+    assert is_required(practice, "inside_electrode") is required
+    assert is_required(practice, "gate_bond")
+
+
+@pytest.mark.parametrize(
+    ("practice", "opens", "beyond", "verdict"),
+    [
+        # NEC 250.194: the mat covers the swing; a leaf of 4 m hinged at the rim sweeps 4 m beyond it
+        ("usa", "outward", 4.0, Verdict.FAIL),
+        ("usa", "inward", 0.05, Verdict.PASS),
+        ("uk", "outward", None, None),
+    ],
+)
+def test_the_mat_covers_the_swing_where_a_practice_wants_it(practice, opens, beyond, verdict):
+    gate = Gate((8.0, 0.0), (12.0, 0.0), "g", opens=opens, fence="ring")
+    case = SimpleNamespace(
+        installation=Installation(fences=(RING,), gates=(gate,), practice=practice),
+        pieces=(piece(RING),),
+        metal_m=[],
+        outlines_m=[SQUARE],
+    )
+    check = _gate_cover(case, gate, swing_area(gate, RING, MIDDLE))
+    if verdict is None:
+        assert check is None
+    else:
+        assert check.value == pytest.approx(beyond, abs=0.02)
+        assert check.verdict is verdict
 
 
 def test_a_rule_without_a_number_has_none():

@@ -121,7 +121,7 @@ def test_two_pieces_of_metal_within_reach_of_two_hands_are_reported(project):
 
 
 def test_metal_that_touches_the_mat_is_refused_with_its_place(project):
-    with pytest.raises(InputError, match="'neutral rod' touches the main electrode") as caught:
+    with pytest.raises(InputError, match=r"“neutral rod” .* touches the bonded metal") as caught:
         with_separate(project, separate_rod(12.0))
     assert caught.value.findings[0].path == ("separate_electrodes", 0)
 

@@ -476,7 +476,7 @@ def test_a_gate_in_an_insulating_fence_is_not_decided(named):
 
 def test_separate_posts_that_touch_the_mat_are_refused():
     fence = Fence(((10.0, 0.0), (10.0, 30.0)), "into", bonding="separate", posts=Posts(5.0, 1.0, 0.06))
-    with pytest.raises(InputError, match="touches other metal"):
+    with pytest.raises(InputError, match="touch near"):
         study_of(fences=[fence])
 
 
@@ -699,11 +699,12 @@ def test_the_completeness_page_says_who_declared_what():
     rows = {r.subject: r for r in run_study(made).surroundings.coverage}
     assert (rows["Rails"].status, rows["Rails"].by) == ("not applicable", "B. Person")
     assert rows["Snakes"].by == "nobody is named"
-    assert (rows["Telecommunication circuits"].status, rows["Telecommunication circuits"].by) == (
-        "covered",
-        "A. Person",
-    )
-    assert rows["Fences"].status == "covered"
+    line = rows["Telecommunication circuits"]
+    assert (line.status, line.by) == ("checked: passes", "A. Person")
+    assert line.chapter == "Transferred voltages"
+    assert rows["Fences"].status == "checked: fails"
+    assert "fails: Touch voltage, round" in rows["Fences"].how
+    assert rows["Soil readings and model"].status == "looked at"
     assert rows["Gates over their swing"].status == "open"
     assert rows["Pipes that leave the site"].status == "open"
 

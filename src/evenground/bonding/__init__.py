@@ -8,7 +8,7 @@ findings.
 from __future__ import annotations
 
 from evenground.bonding._connections import check_connections
-from evenground.bonding._judge import judge_connections
+from evenground.bonding._judge import judge_connections, undrawn_rods
 from evenground.bonding._risers import RiserGroup, duty_of, riser_groups
 from evenground.bonding._rules import ConnectionRule, connection_rules
 
@@ -20,4 +20,5 @@ __all__ = [
     "duty_of",
     "judge_connections",
     "riser_groups",
+    "undrawn_rods",
 ]

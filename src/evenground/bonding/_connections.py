@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import hypot
+from types import MappingProxyType
 
 import numpy as np
 import shapely
-from shapely.geometry import Point, Polygon
+from shapely.geometry import LineString, Point, Polygon
 
 from evenground.bonding._rules import ConnectionRule, connection_rules
 from evenground.model.electrode import Electrode
-from evenground.model.installation import EquipmentItem
+from evenground.model.installation import EquipmentItem, Fence
 from evenground.model.metalwork import Metalwork
 from evenground.model.site import Assessment, Point2
 from evenground.model.surroundings import Connection
@@ -30,6 +31,9 @@ def check_connections(
     electrode: Electrode,
     outlines_m: Sequence[Sequence[Point2]],
     assessment: Assessment,
+    *,
+    fences: Sequence[Fence] = (),
+    sections_mm2: Mapping[str, float] = MappingProxyType({}),
 ) -> tuple[Connection, ...]:
     """Hold each piece of equipment against every rule for its kind.
 
@@ -44,6 +48,10 @@ def check_connections(
         [m]
     assessment : Assessment
         Says where touch voltage is looked for.
+    fences : sequence of Fence
+        For closed rings near an air-core reactor.
+    sections_mm2 : mapping
+        Section of each kind of conductor that is known, by its key. [mm2]
 
     Returns
     -------
@@ -53,7 +61,7 @@ def check_connections(
     if not items:
         return ()
     rules = [r for r in connection_rules() if r.practice in ("", practice)]
-    net = _Net(electrode, items)
+    net = _Net(electrode, items, fences, sections_mm2)
     area = _touched_area(outlines_m, assessment)
     rows = []
     for item in items:
@@ -68,7 +76,7 @@ def _row(item: EquipmentItem, rule: ConnectionRule, net: _Net) -> Connection:
         kept, drawn = rule.aspect in item.measures, "drawn" if rule.aspect in item.measures else "not drawn"
         return _connection(item, rule, rule.aspect, drawn, "kept" if kept else "broken")
     value = net.value(item, rule.aspect)
-    unit = f" {rule.unit}" if rule.unit == "m" else ""
+    unit = f" {rule.unit.replace('mm2', 'mm²')}" if rule.unit in ("m", "mm2") else ""
     wanted = "stated"
     if rule.value is not None:
         wanted = f"{'at least' if rule.sense == 'min' else 'at most'} {rule.value:g}{unit}"
@@ -88,6 +96,7 @@ def _connection(
     field = {"connections": "connections", "has": "measures"}.get(
         "has" if rule.sense == "has" else rule.aspect, rule.aspect
     )
+    field = "conductor" if field == "section_mm2" else field
     known = field in EquipmentItem.__slots__ or field in ("connections", "measures")
     return Connection(
         tag=item.tag or item.kind,
@@ -134,9 +143,17 @@ def _assessed(item: EquipmentItem, area: shapely.geometry.base.BaseGeometry) -> 
 class _Net:
     """The mat as a net, made only when a rule asks for it."""
 
-    def __init__(self, electrode: Electrode, items: Sequence[EquipmentItem]) -> None:
+    def __init__(
+        self,
+        electrode: Electrode,
+        items: Sequence[EquipmentItem],
+        fences: Sequence[Fence],
+        sections_mm2: Mapping[str, float],
+    ) -> None:
         self.electrode = electrode
         self.items = items
+        self.fences = fences
+        self.sections_mm2 = sections_mm2
         self._metal: Metalwork | None = None
 
     @property
@@ -152,6 +169,10 @@ class _Net:
             return self._to_transformer_m(item)
         if aspect == "loops":
             return None if item.diameter_m is None else float(self._loops(item))
+        if aspect == "fence_loops":
+            return None if item.diameter_m is None else float(self._fence_loops(item))
+        if aspect == "section_mm2":
+            return self.sections_mm2.get(item.conductor)
         name = "terminals" if aspect == "connections" else aspect
         found = getattr(item, name)
         return None if found is None else float(found)
@@ -181,6 +202,16 @@ class _Net:
         node, _ = self.metal.nearest_node(self._foot(item))
         ways = self.metal.distances_along_m(node)
         return min(float(ways[self.metal.nearest_node(self._foot(o))[0]]) for o in others)
+
+    def _fence_loops(self, item: EquipmentItem) -> int:
+        """Closed rings of metal fence, without an insulated section, that come into the zone of a reactor."""
+        radius = LOOP_FREE_DIAMETERS * (item.diameter_m or 0.0)
+        rings = [
+            LineString([*f.points_m, f.points_m[0]])
+            for f in self.fences
+            if f.bonding != "insulating" and not f.breaks_m and (f.closed or f.points_m[0] == f.points_m[-1])
+        ]
+        return sum(ring.distance(Point(item.x_m, item.y_m)) <= radius for ring in rings)
 
     def _loops(self, item: EquipmentItem) -> int:
         """Closed loops of the net whose metal lies wholly in the zone of a reactor."""

@@ -3,12 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import hypot
 
 from evenground.errors import Finding, Severity
+from evenground.model.electrode import Electrode
+from evenground.model.installation import EquipmentItem
 from evenground.model.study import Check, Verdict
 from evenground.model.surroundings import Connection, RiserDuty
 
-__all__ = ["judge_connections"]
+__all__ = ["judge_connections", "undrawn_rods"]
+
+NEAR_M = 3.0
+"""A rod this near to a piece of equipment counts as its own. [m]"""
 
 
 def judge_connections(
@@ -65,6 +71,33 @@ def _lead(duty: RiserDuty) -> Check:
             f"{duty.limited_by}"
             if decided
             else "no section stated and no stock size is large enough"
+        ),
+    )
+
+
+def undrawn_rods(items: Sequence[EquipmentItem], electrode: Electrode) -> tuple[Finding, ...]:
+    """One note when own rods of the equipment list are not part of the electrode that was computed."""
+    rods = [c.start_m for c in electrode if c.kind == "rod"]
+    bare = [
+        i
+        for i in items
+        if i.electrodes and not any(hypot(x - i.x_m, y - i.y_m) <= NEAR_M for x, y, _ in rods)
+    ]
+    if not bare:
+        return ()
+    tags = [i.tag or i.kind for i in bare]
+    shown = ", ".join(tags[:8]) + (f" and {len(tags) - 8} others" if len(tags) > 8 else "")
+    text = (
+        f"own rods by the equipment list that are not drawn within {NEAR_M:g} m: {shown}; "
+        "results leave them out"
+    )
+    return (
+        Finding(
+            "rods-not-drawn",
+            text,
+            "draw them under rods when they are to count; more metal never raises the resistance",
+            Severity.NOTE,
+            bare[0].path,
         ),
     )
 

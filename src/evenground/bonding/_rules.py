@@ -21,6 +21,8 @@ ASPECTS = (
     "diameter_m",
     "mast_distance_m",
     "loops",
+    "fence_loops",
+    "section_mm2",
 )
 """What a rule may ask for by number; any other aspect is a measure that has to be drawn (``has``)."""
 _HEADER = "key,kinds,practice,aspect,sense,value,unit,weight,text,source,evidence"

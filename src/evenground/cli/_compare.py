@@ -36,9 +36,9 @@ def compare(a: Path, b: Path, *, as_json: bool, csv: Path | None, quiet: bool) -
 
 def print_comparison(comparison: Comparison) -> None:
     """Print what differs between two studies."""
-    from rich.console import Console
+    from evenground.cli._run import wide_console
 
-    _print(comparison, Console())
+    _print(comparison, wide_console())
 
 
 def _study_of(path: Path, quiet: bool) -> dict[str, Any]:

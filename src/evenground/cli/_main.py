@@ -65,6 +65,12 @@ def study(
         bool,
         typer.Option("--suggest", help="When touch, step or a fence fails: compute what would help, ranked."),
     ] = False,
+    prices: Annotated[
+        Path | None,
+        typer.Option(
+            "--prices", metavar="FILE", help="Price list (YAML) for --suggest; left out: placeholder prices."
+        ),
+    ] = None,
 ) -> None:
     """Run the whole study of a project file and write report, plots, tables and study.json."""
     from evenground.cli import _run
@@ -78,6 +84,7 @@ def study(
             quiet=quiet,
             solver_report=solver_report,
             suggest=suggest,
+            prices=prices,
         )
     )
 

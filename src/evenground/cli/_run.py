@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import json as json_module
+import os
 import sys
 import time
 from collections.abc import Iterable, Iterator
@@ -19,8 +20,11 @@ from evenground.errors import Finding, InputError, Severity
 from evenground.model.study import Verdict
 
 if TYPE_CHECKING:
+    from rich.console import Console
+
     from evenground.model.project import Project
     from evenground.model.study import Study
+    from evenground.schedules import PriceList
 
 __all__ = [
     "drawings",
@@ -59,11 +63,15 @@ def study(
     quiet: bool,
     solver_report: bool = False,
     suggest: bool = False,
+    prices: Path | None = None,
 ) -> int:
     """Run a study; returns the exit code."""
     from evenground.project import load_project
     from evenground.study import with_site_tests
 
+    if prices is not None and not suggest:
+        raise InputError("--prices: is read for --suggest only; give both, or write a bill with drawings")
+    price_list = _prices(prices)
     project = load_project(file)
     folder = out or file.with_name(f"{file.stem}-results")
     if write_files:
@@ -75,7 +83,7 @@ def study(
         if suggest:
             from evenground.mitigation import with_suggestions
 
-            result = with_suggestions(result)
+            result = with_suggestions(result, prices=price_list)
         if project.identity.sensitivity:
             from evenground.study import with_sensitivity
 
@@ -95,15 +103,22 @@ def study(
     if as_json:
         typer.echo(result.to_json())
     else:
-        from rich.console import Console
-
         from evenground.deliver.terminal import print_summary
 
-        console = Console()
+        console = wide_console()
         print_summary(result, console)
         if write_files:
             console.print(f"Results: {folder}", soft_wrap=True, highlight=False)
     return EXIT[result.verdict]
+
+
+def _prices(file: Path | None) -> PriceList | None:
+    """A price list, read before anything is computed."""
+    if file is None:
+        return None
+    from evenground.schedules import read_prices
+
+    return read_prices(file)
 
 
 def earlier_study(project: Project) -> dict[str, Any] | None:
@@ -163,7 +178,6 @@ def drawings(file: Path, out: Path | None, prices: Path | None) -> int:
         build_schedules,
         design_of_study,
         plan_construction,
-        read_prices,
         write_inspection_pdf,
         write_schedules,
     )
@@ -171,7 +185,7 @@ def drawings(file: Path, out: Path | None, prices: Path | None) -> int:
     folder = out or file.with_name(f"{file.stem}-drawings")
     if folder.exists() and not folder.is_dir():
         raise InputError(f"{folder}: is a file; give a folder for the drawings")
-    price_list = read_prices(prices) if prices else None
+    price_list = _prices(prices)
     result = run_quietly(load_project(file), quiet=False)
     design = design_of_study(result)
     folder.mkdir(parents=True, exist_ok=True)
@@ -204,13 +218,35 @@ def siteplan(file: Path, *, as_json: bool) -> int:
     return 0
 
 
+PIPED_COLUMNS = 160
+
+
+def wide_console() -> Console:
+    """Standard output; wide, with sentences on one line, where it is no terminal and COLUMNS is not set."""
+    from rich.console import Console
+
+    piped = not sys.stdout.isatty() and "COLUMNS" not in os.environ
+    return Console(width=PIPED_COLUMNS, soft_wrap=True) if piped else Console()
+
+
 @contextmanager
 def _lines_of(project: Project) -> Iterator[None]:
     """Errors that a stage raises inside get the lines of their fields."""
     try:
         yield
     except InputError as error:
-        raise InputError(with_lines(error.findings, project)) from error
+        rows = _with_excerpts(error.findings, project)
+        raise InputError(with_lines(rows, project)) from error
+
+
+def _with_excerpts(findings: Iterable[Finding], project: Project) -> list[Finding]:
+    """Findings of a stage with the line of the file they stand in, while the file is still there."""
+    from evenground.project import placed
+
+    try:
+        return placed(findings, Path(project.file_name).read_text(encoding="utf-8"), project.file_name)
+    except (OSError, UnicodeDecodeError):
+        return list(findings)
 
 
 def with_lines(findings: Iterable[Finding], project: Project) -> list[Finding]:
@@ -272,11 +308,9 @@ def soil(file: Path, *, as_json: bool, plot: Path | None) -> int:
 
         typer.echo(json_module.dumps(to_plain(result), indent=2, ensure_ascii=False))
     else:
-        from rich.console import Console
-
         from evenground.deliver.terminal import print_soil
 
-        print_soil(result, Console())
+        print_soil(result, wide_console())
     if plot is not None:
         from evenground.deliver.plots import save_figure, sounding_figure
 

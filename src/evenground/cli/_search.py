@@ -54,10 +54,11 @@ def write_rows(rows: Sequence[Mapping[str, Any]], path: Path) -> None:
 def show_table(title: str, heads: Sequence[str], rows: Sequence[Sequence[str]], notes: Sequence[str]) -> None:
     """A table on standard output, its notes and the caution."""
     from rich import box
-    from rich.console import Console
     from rich.table import Table
 
-    console = Console()
+    from evenground.cli._run import wide_console
+
+    console = wide_console()
     table = Table(title=title, box=box.SIMPLE, title_justify="left")
     for k, head in enumerate(heads):
         table.add_column(head, justify="left" if k == 0 else "right")

@@ -11,7 +11,7 @@ from evenground.deliver.words import limit_text, verdict_word
 
 if TYPE_CHECKING:
     from evenground.model.study import Check, Study
-    from evenground.model.surroundings import Boundary, Surroundings
+    from evenground.model.surroundings import Boundary, CoverageRow, Surroundings
 
 __all__ = ["completeness", "connections", "fences", "transferred"]
 
@@ -331,34 +331,40 @@ def _contours(found: Boundary) -> Block | None:
 
 
 def completeness(study: Study) -> Block:
-    """One page: covered, declared, open."""
+    """One page: checked and with what outcome, declared by whom, open."""
     rows = study.surroundings.coverage if study.surroundings else ()
     counts = Counter(r.status for r in rows)
     words = ", ".join(f"{counts[s]} {s}" for s in dict.fromkeys(r.status for r in rows))
-    order = ["open", "partly covered", "covered", "covered elsewhere", "not applicable"]
-    ranked = sorted(rows, key=lambda r: order.index(r.status) if r.status in order else 0)
+    ranked = sorted(rows, key=_weight)
     return chapter(
         "Completeness",
         [
             text(
-                f"{len(rows)} subjects: {words}. “Covered” says that the subject was looked at with the "
-                "inputs stated, not that it is in order; the checks say that."
+                f"{len(rows)} subjects: {words}. “Passes” and “fails” are the outcome of the checks about a "
+                "subject; “looked at” is said where no limit applies. The chapter named tells more."
             ),
             table(
                 "What the study has covered, what was declared by whom, what is open",
-                ["Subject", "Status", "How, or why", "By"],
+                ["Subject", "Status", "How, or why", "By", "Chapter"],
                 [
                     [
                         r.subject,
                         {"bold": r.status.upper() if r.status == "open" else r.status},
                         r.how,
                         r.by or "—",
+                        r.chapter or "—",
                     ]
                     for r in ranked
                 ],
-                widths=["1.2fr", "auto", "1.8fr", "auto"],
+                widths=["1.1fr", "auto", "1.8fr", "auto", "0.9fr"],
                 small=True,
             ),
         ],
         name="completeness",
     )
+
+
+def _weight(row: CoverageRow) -> int:
+    """What a reader must see first: open, failing, not decided, the rest, what was declared."""
+    marks = ("open", "fails", "not decided", "partly", "checked", "looked at", "covered elsewhere")
+    return next((n for n, mark in enumerate(marks) if mark in row.status), len(marks))

@@ -5,13 +5,21 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from evenground.deliver._blocks import Block, chapter, table, text
-from evenground.deliver.format import format_percent, format_quantity
+from evenground.deliver.format import format_number, format_percent, format_quantity
 
 if TYPE_CHECKING:
     from evenground.model.study import Study
     from evenground.model.surroundings import Suggestion
 
-__all__ = ["HELP_COLUMNS", "help_chapter", "help_rows", "suggestions_of"]
+__all__ = [
+    "HELP_COLUMNS",
+    "cheapest_sentence",
+    "cost_sentence",
+    "help_chapter",
+    "help_rows",
+    "prospect_sentences",
+    "suggestions_of",
+]
 
 HELP_COLUMNS = (
     "Change",
@@ -20,7 +28,9 @@ HELP_COLUMNS = (
     "Fences",
     "Resistance",
     "Worst falls by",
-    "Below limits in this soil",
+    "Below limits",
+    "Extra cost",
+    "Rank per cost",
 )
 
 
@@ -51,9 +61,46 @@ def help_rows(study: Study) -> list[list[str]]:
             format_quantity(row.resistance_ohm, "ohm", 3),
             format_percent(row.helps),
             _held(row),
+            _cost(row, study),
+            "—" if row.rank_per_cost is None else f"{row.rank_per_cost}",
         ]
         for row in suggestions_of(study)
     ]
+
+
+def _cost(row: Suggestion, study: Study) -> str:
+    """Extra cost in the currency of the prices, three figures; a dash when it can not be worked out."""
+    basis = study.surroundings.cost_basis if study.surroundings else None
+    if row.cost is None or basis is None:
+        return "—"
+    return f"{format_number(row.cost, 3)} {basis.currency}"
+
+
+def cost_sentence(study: Study) -> str:
+    """What the costs are worked out with, and what has none; empty without suggestions."""
+    found = study.surroundings
+    if found is None or found.cost_basis is None:
+        return ""
+    basis = found.cost_basis
+    text = f"Cost: difference of the bill of quantities, {basis.currency}, prices of {basis.date}"
+    if basis.status != "quoted":
+        text += " (PLACEHOLDER PRICES, NOT AN ESTIMATE)"
+    reasons = dict.fromkeys(r.cost_remark for r in found.suggestions if r.cost_remark)
+    return f"{text}. Without a cost: {'; '.join(reasons)}." if reasons else f"{text}."
+
+
+def cheapest_sentence(study: Study) -> str:
+    """The cheapest change with a cost that brings everything below its limit; empty when there is none."""
+    rows = [r for r in suggestions_of(study) if r.passes and r.cost is not None]
+    if not rows:
+        return ""
+    best = min(rows, key=lambda r: r.cost or 0.0)
+    return f"Cheapest of those below every limit, {_cost(best, study)}: {best.change}."
+
+
+def prospect_sentences(study: Study) -> tuple[str, ...]:
+    """Whether the site can pass at all inside its plot."""
+    return study.surroundings.prospect if study.surroundings else ()
 
 
 def help_chapter(study: Study) -> Block | None:
@@ -68,20 +115,23 @@ def help_chapter(study: Study) -> Block | None:
                 "Each change was made to the project and computed by the field solution in the governing "
                 "soil; columns say the largest value over its limit after it. “Fences” are fences and "
                 "gates, a neighbour's included. The list ranks by how far the worst of the three falls. "
-                "The last column says whether touch, step and fence are below their limits in this soil: yes "
+                "“Below limits” says whether touch, step and fence are below their limits in this soil: yes "
                 "only with the error of refined segments, the largest offset where X/R is unknown, and every "
                 "limit within its range. It does not ask for other soils, services, arrangement or "
                 "conductors: a changed project is to be studied again. "
-                "Soil treatment is not computed; costs and what can be built are the designer's to judge."
+                "“Rank per cost” orders by how far the worst falls for its extra cost. What can be built is "
+                "the designer's to judge."
             ),
+            *(text(s) for s in (cost_sentence(study), cheapest_sentence(study)) if s),
             table(
                 "Changes, ranked by their computed effect",
                 list(HELP_COLUMNS),
                 rows,
-                align="lrrrrrl",
-                widths=["1fr", *["auto"] * 6],
+                align="lrrrrrlrr",
+                widths=["1fr", *["auto"] * 8],
                 small=True,
             ),
+            *(text(s) for s in prospect_sentences(study)),
         ],
         name="help",
     )

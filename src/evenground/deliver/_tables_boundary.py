@@ -25,8 +25,13 @@ def boundary_tables(study: Study, csv: Csv) -> dict[str, str]:
     if found.connections:
         tables["equipment-connections.csv"] = _connections(study, found, csv)
     if found.suggestions:
-        columns = "name change touch step fence resistance_ohm helps passes remark"
-        rows = [[getattr(s, name) for name in columns.split()] for s in found.suggestions]
+        columns = (
+            "name change touch step fence governs resistance_ohm helps passes remark cost cost_remark "
+            "rank_per_cost currency prices_of price_status"
+        )
+        basis = found.cost_basis
+        prices = ["", "", ""] if basis is None else [basis.currency, basis.date, basis.status]
+        rows = [[getattr(s, name) for name in columns.split()[:-3]] + prices for s in found.suggestions]
         tables["what-would-help.csv"] = csv(columns.split(), rows)
     if found.boundary is not None:
         tables |= _boundary(found.boundary, csv)
@@ -34,8 +39,8 @@ def boundary_tables(study: Study, csv: Csv) -> dict[str, str]:
 
 
 def _coverage(found: Surroundings, csv: Csv) -> str:
-    rows = [[r.subject, r.status, r.how, r.by] for r in found.coverage]
-    return csv(["subject", "status", "how", "by"], rows)
+    rows = [[r.subject, r.status, r.how, r.by, r.chapter] for r in found.coverage]
+    return csv(["subject", "status", "how", "by", "chapter"], rows)
 
 
 def _connections(study: Study, found: Surroundings, csv: Csv) -> str:

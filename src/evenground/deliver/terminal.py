@@ -4,7 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from evenground.deliver._report_help import HELP_COLUMNS, help_rows
+from evenground.deliver._report_help import (
+    HELP_COLUMNS,
+    cheapest_sentence,
+    cost_sentence,
+    help_rows,
+    prospect_sentences,
+)
 from evenground.deliver._report_person import risk_sentences
 from evenground.deliver._report_rules import rule_sentence
 from evenground.deliver.format import (
@@ -153,17 +159,24 @@ def _help(study: Study, console: Console) -> None:
     """What would help, when it was computed."""
     from rich import box
     from rich.table import Table
+    from rich.text import Text
 
     rows = help_rows(study)
     if not rows:
         return
     table = Table(box=box.ASCII_DOUBLE_HEAD, pad_edge=False)
     table.add_column("What would help (largest value over limit after it)", ratio=1, overflow="fold")
-    for name in HELP_COLUMNS[1:4]:
-        table.add_column(name, justify="right", no_wrap=True)
+    shown = (1, 2, 3, 7)
+    for k in shown:
+        table.add_column(HELP_COLUMNS[k], justify="right", no_wrap=True)
+    table.add_column("Rank", justify="right", no_wrap=True)
     for row in rows:
-        table.add_row(*row[:4])
+        table.add_row(row[0], *(row[k] for k in shown), row[8])
     console.print(table)
+    for sentence in filter(
+        None, (cost_sentence(study), cheapest_sentence(study), *prospect_sentences(study))
+    ):
+        console.print(Text(sentence))
 
 
 def _findings(study: Study, console: Console) -> None:

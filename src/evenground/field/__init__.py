@@ -7,7 +7,15 @@ Entry functions: :func:`solve` for bonded equipotential metal, :func:`solve_grou
 from __future__ import annotations
 
 from evenground.field._backfill import Backfill
-from evenground.field._groups import GroupSolution, GroupState, Link, solve_groups, touching_groups
+from evenground.field._groups import (
+    GroupSolution,
+    GroupState,
+    Link,
+    bonded_pieces,
+    solve_groups,
+    touching_conductors,
+    touching_groups,
+)
 from evenground.field._kept import Changed, KeptSolution, keep_solution
 from evenground.field._metal import Metal, internal_impedance
 from evenground.field._network import Injection, NetworkSolution, solve_network
@@ -32,6 +40,7 @@ __all__ = [
     "Segments",
     "Solution",
     "SolverReport",
+    "bonded_pieces",
     "internal_impedance",
     "keep_solution",
     "quick_field",
@@ -39,6 +48,7 @@ __all__ = [
     "solve",
     "solve_groups",
     "solve_network",
+    "touching_conductors",
     "touching_groups",
     "warm_up",
 ]

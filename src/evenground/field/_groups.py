@@ -16,10 +16,18 @@ from evenground.field._images import ImageSet, fit_images
 from evenground.field._segments import Segments, cut_conductors
 from evenground.field._solution import SolverReport, evaluate_potential
 from evenground.field._solve import Progress, default_limit, solve_segments, teller
-from evenground.model.electrode import Electrode, Point3
+from evenground.model.electrode import Conductor, Electrode, Point3
 from evenground.model.soil import LayeredSoil
 
-__all__ = ["GroupSolution", "GroupState", "Link", "solve_groups", "touching_groups"]
+__all__ = [
+    "GroupSolution",
+    "GroupState",
+    "Link",
+    "bonded_pieces",
+    "solve_groups",
+    "touching_conductors",
+    "touching_groups",
+]
 
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
@@ -228,12 +236,30 @@ def _inverse(matrix: FloatArray) -> FloatArray:
 
 def touching_groups(electrode: Electrode) -> tuple[tuple[str, str, Point3], ...]:
     """Pairs of groups whose conductors touch, each with the start of one such conductor. [m]"""
-    found: dict[tuple[str, str], Point3] = {}
-    for i, j in find_meetings(electrode.conductors).pairs:
-        a, b = electrode.conductors[i], electrode.conductors[j]
-        if a.group != b.group:
-            found.setdefault((a.group, b.group), a.start_m)
-    return tuple((one, other, place) for (one, other), place in found.items())
+    metal = electrode.conductors
+    pairs = touching_conductors(metal)
+    return tuple((metal[i].group, metal[j].group, metal[i].start_m) for i, j in pairs)
+
+
+def touching_conductors(conductors: Sequence[Conductor]) -> tuple[tuple[int, int], ...]:
+    """For each pair of groups whose conductors touch, the places in the list of two that do."""
+    found: dict[tuple[str, str], tuple[int, int]] = {}
+    for i, j in find_meetings(conductors).pairs:
+        one, other = conductors[i].group, conductors[j].group
+        if one != other and (other, one) not in found:
+            found.setdefault((one, other), (i, j))
+    return tuple(found.values())
+
+
+def bonded_pieces(conductors: Sequence[Conductor]) -> tuple[int, ...]:
+    """Number of the piece, from 0, that each conductor belongs to: what touches hangs together."""
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    size = len(conductors)
+    pairs = np.array(find_meetings(conductors).pairs, dtype=np.int64).reshape(-1, 2)
+    graph = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(size, size))
+    return tuple(int(k) for k in connected_components(graph, directed=False)[1])
 
 
 def _refuse_touching(electrode: Electrode) -> None:

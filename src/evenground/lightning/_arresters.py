@@ -173,7 +173,7 @@ def _foot_findings(metal: Metalwork, mast: MastConnection, node: int, gap: float
     feet = metal.nodes_m[metal.start], metal.nodes_m[metal.end]
     upright = np.hypot(*(feet[1] - feet[0])[:, :2].T) < 0.1 * metal.length_m
     beside = np.hypot(*(0.5 * (feet[0] + feet[1]) - metal.nodes_m[node])[:, :2].T) < 2.0
-    if not np.any(upright & beside):
+    if not np.any(upright & beside) and not mast.listed_rods:
         findings.append(
             Finding(
                 "mast-no-rod",

@@ -144,13 +144,16 @@ class ArresterPlace:
 class MastConnection:
     """Where the down conductor of a mast or gantry meets the buried metal. [m]
 
-    ``level`` 1 to 4 asks for the electrode length of that protection level.
+    ``level`` 1 to 4 asks for the electrode length of that protection level. ``listed_rods`` are its own rods
+    by the equipment list, which need not be drawn; a note about the
+    list says so when they are not.
     """
 
     name: str
     at_m: Point3
     down_conductors: int = 1
     level: int | None = None
+    listed_rods: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ __all__ = [
     "Boundary",
     "Connection",
     "Contour",
+    "CostBasis",
     "CoverageRow",
     "FencePiece",
     "FenceProfile",
@@ -196,14 +197,16 @@ class Boundary:
 class CoverageRow:
     """One subject of the completeness page.
 
-    ``status`` is ``"covered"``, ``"partly covered"``, ``"not applicable"``, ``"covered elsewhere"``,
-    ``"open"``.
+    ``status`` is ``"checked: passes"``, ``"checked: fails"``, ``"checked: not decided"`` (or beginning with
+    ``"partly checked"``), ``"looked at"`` and ``"partly looked at"`` where no limit applies, ``"not
+    applicable"``, ``"covered elsewhere"``, ``"open"``. ``chapter`` is the chapter of the report about it.
     """
 
     subject: str
     status: str
     how: str
     by: str = ""
+    chapter: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -213,7 +216,10 @@ class Suggestion:
     ``touch``, ``step`` and ``fence`` are value over limit after the change (fence None: there is none);
     ``helps`` is how much the largest of them falls, as a fraction of its value before. ``passes``: touch,
     step and fences pass in the governing soil, with the error of refined segments, the largest offset where
-    X/R is unknown, and limits within their range; other checks and other soils are not asked.
+    X/R is unknown, and limits within their range; other checks and other soils are not asked. ``cost`` is
+    the difference of the bill of quantities in the currency of :class:`CostBasis`, None when it can not be
+    worked out, with the reason in ``cost_remark``; ``rank_per_cost`` counts from 1, best first, None for a
+    change that helps nothing or has no cost. ``governs`` names what is worst after the change.
     """
 
     name: str
@@ -225,13 +231,28 @@ class Suggestion:
     helps: float
     passes: bool
     remark: str = ""
+    cost: float | None = None
+    cost_remark: str = ""
+    rank_per_cost: int | None = None
+    governs: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CostBasis:
+    """The prices that costs were worked out with; ``status`` is ``"placeholder"`` or ``"quoted"``."""
+
+    currency: str
+    date: str
+    status: str
+    source: str = ""
 
 
 @dataclass(frozen=True)
 class Surroundings:
     """Everything a study says beyond the mat itself.
 
-    ``boundary`` belongs to the governing soil case (None: an older study).
+    ``boundary`` belongs to the governing soil case (None: an older study). ``prospect`` says in words whether
+    the site can pass at all inside its plot, empty when it was not asked.
     """
 
     boundary: Boundary | None = None
@@ -239,3 +260,5 @@ class Surroundings:
     duties: tuple[RiserDuty, ...] = ()
     coverage: tuple[CoverageRow, ...] = ()
     suggestions: tuple[Suggestion, ...] = ()
+    cost_basis: CostBasis | None = None
+    prospect: tuple[str, ...] = ()

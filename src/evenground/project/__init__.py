@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from evenground.project._existing import ExistingSite, load_existing
 from evenground.project._json_schema import json_schema
-from evenground.project._load import load_project, parse_project
+from evenground.project._load import load_project, parse_project, placed
 from evenground.project._schema import SCHEMA_VERSION
 from evenground.project._starter import starter_text
 from evenground.project._tests_form import rows_of_form, site_test_of_rows
@@ -20,6 +20,7 @@ __all__ = [
     "load_existing",
     "load_project",
     "parse_project",
+    "placed",
     "rows_of_form",
     "site_test_of_rows",
     "starter_text",

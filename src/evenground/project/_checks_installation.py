@@ -10,7 +10,7 @@ from evenground.project._checks_services import check_far_end, check_network_ear
 from evenground.project._explain import Path
 from evenground.project._look import Look, Pair, Record, number, points, records, section, words
 from evenground.project._polygons import SAME_PLACE_M
-from evenground.project._words import nearest, shorten
+from evenground.project._words import meant_by, shorten
 
 __all__ = ["check_installation"]
 
@@ -20,7 +20,7 @@ _ONLY_FOR = {
     "neutral_connections": ("transformer", "neutral_device"),
     "neutral_electrodes": ("transformer", "neutral_device"),
     "diameter_m": ("air_core_reactor",),
-    "bond_spacing_m": ("cable_trench", "pipe", "rail"),
+    "bond_spacing_m": ("cable_trench", "pipe", "rail", "gis"),
 }
 
 
@@ -55,9 +55,8 @@ def _equipment(look: Look) -> None:
         path: Path = ("equipment", i)
         reference = "riser" if item.get("conductor") is None else words(item, "conductor")
         if reference is not None and reference not in conductors:
-            meant = nearest(reference, conductors)
             known = ", ".join(shorten(k) for k in list(conductors)[:12]) or "none"
-            advice = f"did you mean '{meant}'?" if meant else f"defined under conductors: {known}"
+            advice = meant_by(reference, conductors) or f"defined under conductors: {known}"
             message = f"conductor '{shorten(reference)}' is not defined"
             look.error("conductor-unknown", (*path, "conductor"), message, advice)
         for key, kinds in _ONLY_FOR.items():
@@ -124,8 +123,7 @@ def _gates(look: Look) -> None:
         if not fences:
             look.error("gate-fence", path, "a gate without any fence", "draw the fence under fences")
         elif name and name not in fences:
-            meant = nearest(name, fences)
-            advice = f"did you mean '{meant}'?" if meant else f"there are {', '.join(fences)}"
+            advice = meant_by(name, fences) or f"there are {', '.join(fences)}"
             look.error("gate-fence", (*path, "fence"), f"there is no fence '{shorten(name)}'", advice)
         else:
             lines = [points(f.get("points_m")) for f in ([fences[name]] if name else fences.values())]

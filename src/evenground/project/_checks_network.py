@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from evenground.project._checks_places import check_places
 from evenground.project._explain import Path
 from evenground.project._look import Look, Record, records, section, words
-from evenground.project._words import nearest, shorten
+from evenground.project._words import meant_by, shorten
 from evenground.standards.line_wires import LINE_WIRES
 
 __all__ = ["check_network"]
@@ -77,9 +77,8 @@ def _refer(look: Look, path: Path, row: Record, key: str, known: Iterable[str], 
     name, names = words(row, key), list(known)
     if not name or name in names:
         return
-    meant = nearest(name, names)
     shown = ", ".join(shorten(n) for n in names[:12]) or "none"
-    advice = f"did you mean '{meant}'?" if meant else f"under {where}: {shown}"
+    advice = meant_by(name, names) or f"under {where}: {shown}"
     look.error("network-reference", (*path, key), f"'{shorten(name)}' is not defined under {where}", advice)
 
 
@@ -120,8 +119,7 @@ def _wire(look: Look, path: Path, row: Record) -> None:
     _one_of(look, path, row, ways, "wire")
     kind = words(row, "type")
     if kind is not None and kind not in LINE_WIRES:
-        meant = nearest(kind, LINE_WIRES)
-        advice = f"did you mean '{meant}'?" if meant else f"known: {', '.join(LINE_WIRES)}"
+        advice = meant_by(kind, LINE_WIRES) or f"known: {', '.join(LINE_WIRES)}"
         look.error("wire-unknown", (*path, "type"), f"wire type '{shorten(kind)}' is not known", advice)
     for key, mate in (("resistance_ohm_per_km", "gmr_mm"), ("dc_resistance_ohm_per_km", "radius_mm")):
         if row.get(key) is not None and row.get(mate) is None:

@@ -8,7 +8,7 @@ from math import dist
 from evenground.project._explain import Path
 from evenground.project._look import Look, Record, number, points, records, section, words
 from evenground.project._polygons import SAME_PLACE_M
-from evenground.project._words import shorten
+from evenground.project._words import meant_by, shorten
 
 __all__ = ["check_separate"]
 
@@ -57,7 +57,8 @@ def _run(look: Look, path: Path, run: Record) -> None:
     if reference is not None and reference not in conductors:
         known = ", ".join(shorten(k) for k in list(conductors)[:12]) or "none"
         message = f"conductor '{shorten(reference)}' is not defined"
-        look.error("conductor-unknown", (*path, "conductor"), message, f"defined under conductors: {known}")
+        advice = meant_by(reference, conductors) or f"defined under conductors: {known}"
+        look.error("conductor-unknown", (*path, "conductor"), message, advice)
     for k, (a, b) in enumerate(pairwise(points(run.get("points_m")) or []), 1):
         if dist(a, b) < SAME_PLACE_M:
             message = f"points {k} and {k + 1} are the same place, [{b[0]:g}, {b[1]:g}]"
@@ -71,10 +72,9 @@ def _link(look: Look, path: Path, own: str | None, to: str | None, names: list[s
     if to == own:
         look.error("link-itself", (*path, "to"), "a link from an electrode to itself", "remove it")
     elif to not in names:
-        known = ", ".join(["mat", *(shorten(n) for n in names if n and n != own)])
-        look.error(
-            "link-unknown", (*path, "to"), f"there is no electrode '{shorten(to)}'", f"one of: {known}"
-        )
+        known = [MAIN, *(n for n in names if n and n != own)]
+        advice = meant_by(to, known) or f"one of: {', '.join(map(shorten, known))}"
+        look.error("link-unknown", (*path, "to"), f"there is no electrode '{shorten(to)}'", advice)
 
 
 def _line_backfill(look: Look, path: Path, item: Record) -> None:
@@ -112,8 +112,11 @@ def _entries(look: Look, linked: bool) -> None:
         message = f"the shares of the entry points add up to {sum(known):g}"
         look.error("entry-shares", path, message, "give shares that make 1 together")
     if entries and linked:
-        message = "entry_points are given while separate electrodes have links"
-        look.error("entry-links", path, message, "leave out the links, or the entry points")
+        message = (
+            "entry_points are given while separate electrodes have links, which can not be solved together"
+        )
+        advice = "leave out the links, or the entry points; metal joined without resistance goes under runs"
+        look.error("entry-links", path, message, advice)
 
 
 def _sections(look: Look) -> None:

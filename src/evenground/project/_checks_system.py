@@ -10,7 +10,7 @@ from typing import Any
 
 from evenground.project._explain import Path
 from evenground.project._look import Look, Record, number, records, section, words
-from evenground.project._words import nearest, shorten
+from evenground.project._words import meant_by, shorten
 
 __all__ = ["check_conductors", "check_faults", "check_metal", "check_names"]
 
@@ -145,9 +145,8 @@ def check_conductors(look: Look) -> None:
             reference = "mat" if record.get("conductor") is None else words(record, "conductor")
             if reference is None or reference in conductors:
                 continue
-            meant = nearest(reference, conductors)
             known = ", ".join(shorten(k) for k in list(conductors)[:12])
-            advice = f"did you mean '{meant}'?" if meant else f"defined under conductors: {known or 'none'}"
+            advice = meant_by(reference, conductors) or f"defined under conductors: {known or 'none'}"
             look.error(
                 "conductor-unknown",
                 (name, i, "conductor"),
@@ -178,8 +177,7 @@ def _material(look: Look, path: Path, record: Record) -> None:
     known = _known_materials()
     if not material or not known or material in known:
         return
-    meant = nearest(material, known)
-    advice = f"did you mean '{meant}'?" if meant else f"known: {', '.join(known)}"
+    advice = meant_by(material, known) or f"known: {', '.join(known)}"
     look.error(
         "material-unknown", (*path, "material"), f"material '{shorten(material)}' is not known", advice
     )

@@ -13,7 +13,7 @@ from pydantic.fields import FieldInfo
 from evenground.errors import Finding
 from evenground.project._nodes import Key, ListNode, MapNode, Node, ScalarNode
 from evenground.project._source import Source
-from evenground.project._words import nearest, number_advice, shorten, unit_of, with_unit
+from evenground.project._words import meant_by, nearest, number_advice, shorten, unit_of, with_unit
 
 __all__ = [
     "MOST_FINDINGS",
@@ -132,7 +132,7 @@ def _unknown(model: type[BaseModel], local: Path, node: Node, root: Node, path: 
     parent = locate(root, path[:-1])[1]
     if _is_null(node) and isinstance(parent, MapNode) and parent.flow:
         advice = "a comma ends a text inside braces; put a text with commas in quotes"
-        return "key-unknown", message, advice
+        return "key-unknown", message, _split_number(parent, name) or advice
     if name == "<<":
         return "key-unknown", message, "merge keys are not part of YAML 1.2; write the values out"
     meant = nearest(name, known) or _same_stem(name, known)
@@ -143,6 +143,22 @@ def _unknown(model: type[BaseModel], local: Path, node: Node, root: Node, path: 
     if home:
         return "key-unknown", message, f"this key belongs to {', '.join(home)}"
     return "key-unknown", message, f"known here: {', '.join(known)}"
+
+
+def _point_advice(count: int) -> str:
+    return "write [x, y]" + (
+        "; a decimal comma splits a number, write 0.5 for 0,5" if count in (3, 4) else ""
+    )
+
+
+def _split_number(parent: MapNode, name: str) -> str:
+    """Advice for a decimal comma inside braces, ``{length_m: 1,5}``; empty for anything else."""
+    names = list(parent.entries)
+    before = names[names.index(name) - 1] if name.isdigit() and names.index(name) else None
+    node = parent.entries[before][1] if before is not None else None
+    if isinstance(node, ScalarNode) and re.fullmatch(r"[-+]?\d+", node.text):
+        return f"a decimal comma? write {before}: {node.text}.{name}"
+    return ""
 
 
 def _same_stem(name: str, known: dict[str, FieldInfo]) -> str | None:
@@ -213,8 +229,7 @@ def _choice_wanted(row: Any, name: str, node: Node, path: Path) -> Words:
         message = f"file format {_shown(node, '')} is not known; this program reads {', '.join(words)}"
         return "file-version", message, "use a program that knows this format, or write evenground: 1"
     text = node.text if isinstance(node, ScalarNode) else ""
-    meant = None if any(c.isdigit() for c in text) else nearest(text, words)
-    advice = f"did you mean {meant}?" if meant else ""
+    advice = meant_by(text, words, same_digits=True).replace("'", "")
     return "value-choice", f"{_shown(node, name)} is not one of {', '.join(words)}", advice
 
 
@@ -248,7 +263,7 @@ def _length_wrong(row: Any, name: str, node: Node, path: Path) -> Words:
     needed = context.get("min_length", context.get("max_length"))
     point = isinstance(path[-1], int) and name in ("at_m", "points_m", "outline_m", "touch_area_m")
     if point or name == "corner_m":
-        return "point-size", f"a point needs 2 numbers, has {count}", "write [x, y]"
+        return "point-size", f"a point needs 2 numbers, has {count}", _point_advice(count)
     if name.startswith("z") and name.endswith("_ohm"):
         return "impedance-size", f"an impedance needs 2 numbers, has {count}", "write [resistance, reactance]"
     if name in ("outline_m", "touch_area_m"):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterable
 from dataclasses import replace
 from pathlib import Path as FilePath
 from typing import TYPE_CHECKING
@@ -37,7 +38,7 @@ from evenground.project._source import MAX_BYTES, Source, decode, read_bytes
 if TYPE_CHECKING:
     from hashlib import _Hash as Hash
 
-__all__ = ["load_project", "parse_project"]
+__all__ = ["load_project", "parse_project", "placed"]
 
 
 def load_project(path: str | FilePath) -> Project:
@@ -127,6 +128,29 @@ def _parse(text: str, file_name: str, data: bytes, folder: FilePath | None) -> P
 
 def _tags(file: ProjectFile) -> set[str] | None:
     return None if file.equipment is None else {e.tag for e in file.equipment}
+
+
+def placed(findings: Iterable[Finding], text: str, file_name: str = "") -> list[Finding]:
+    """Findings of a later stage with line, column and line of text of their fields.
+
+    Parameters
+    ----------
+    findings : iterable of Finding
+        Those that have a line already stay as they are.
+    text : str
+        The project file.
+    file_name : str
+        For messages.
+    """
+    rows = list(findings)
+    if all(f.line or not f.path for f in rows):
+        return rows
+    source = Source(text.removeprefix("\ufeff"), file_name)
+    root, _ = read_tree(source)
+    if not isinstance(root, MapNode):
+        return rows
+    stripped = strip_origins(source, root)
+    return [_placed(f, source, stripped.root) if f.path else f for f in rows]
 
 
 def _tables(

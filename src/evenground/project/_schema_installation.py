@@ -48,6 +48,7 @@ Measure = Literal[
     "voltage_limiters",
     "screens_both_ends",
     "earth_strip",
+    "bonding_plate",
 ]
 
 
@@ -77,14 +78,15 @@ class EquipmentFile(Base):
         default=None, description="Length of the lead to the mat, for arresters and masts. [m]"
     )
     bond_spacing_m: Positive | None = Field(
-        default=None, description="Distance between the bonds of a trench, pipe or rail. [m]"
+        default=None, description="Distance between the bonds of a trench, pipe, rail or enclosure. [m]"
     )
     diameter_m: Positive | None = Field(default=None, description="Of an air-core reactor. [m]")
     measures: list[Measure] = Field(
         default_factory=list,
         description=(
             "What is drawn besides: operator_mat, short_straight_lead, flexible_bond, no_closed_loop, ring, "
-            "floor_mesh, earth_bar, reinforcement_bonded, voltage_limiters, screens_both_ends, earth_strip."
+            "floor_mesh, earth_bar, reinforcement_bonded, voltage_limiters, screens_both_ends, earth_strip, "
+            "bonding_plate."
         ),
     )
     note: Text = Field(default="", description="Special rule for the schedule.")

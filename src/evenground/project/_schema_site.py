@@ -256,7 +256,10 @@ class AssessmentFile(Base):
     )
     entry_points: list[EntryPointFile] = Field(
         default_factory=list,
-        description="Where the fault current enters; given, the voltage along the metal is computed.",
+        description=(
+            "Where the fault current enters; given, the voltage along the metal is computed. Not together "
+            "with links of separate_electrodes: leave out the links, or the entry points."
+        ),
     )
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-__all__ = ["edit_distance", "nearest", "number_advice", "shorten", "unit_of", "with_unit"]
+__all__ = ["edit_distance", "meant_by", "nearest", "number_advice", "shorten", "unit_of", "with_unit"]
 
 _UNITS = (
     ("_kv_per_us", "kV/us"),
@@ -84,6 +84,26 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
         if distance <= allowed and (best is None or distance < best[0]):
             best = (distance, candidate)
     return best[1] if best else None
+
+
+def meant_by(word: str, known: Iterable[str], *, same_digits: bool = False) -> str:
+    """``"did you mean 'a'?"``, also of several known words that the given one begins; empty without a guess.
+
+    With ``same_digits`` a guess has the digits of the word, since they name an edition. What the word begins
+    is offered as a choice.
+    """
+    words = list(known)
+    bare = _plain(word).replace("_", "")
+    same = [w for w in words if bare and _plain(w).replace("_", "") == bare]
+    near = nearest(word, [w for w in words if not same_digits or _digits(w) == _digits(word)])
+    longer = [w for w in words if len(bare) > 2 and _plain(w).replace("_", "").startswith(bare)]
+    found = same[:1] or ([near] if near else longer[:4])
+    quoted = [f"'{shorten(w)}'" for w in found]
+    return f"did you mean {' or '.join(quoted)}?" if quoted else ""
+
+
+def _digits(word: str) -> str:
+    return "".join(c for c in word if c.isdigit())
 
 
 def _plain(word: str) -> str:

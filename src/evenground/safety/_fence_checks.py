@@ -13,7 +13,7 @@ from evenground.errors import Finding, Severity
 from evenground.model.installation import Fence, Gate
 from evenground.model.study import Check, Place, ShockResult, Verdict
 from evenground.model.surroundings import FencePiece
-from evenground.safety._fence_rules import fence_rule, rule_number
+from evenground.safety._fence_rules import fence_rule, is_required, rule_number
 from evenground.safety._fences import gate_piece, ring_of
 from evenground.safety._judge import compared, too_near, without_offset
 
@@ -25,6 +25,8 @@ __all__ = ["FLOATING_ERROR", "arrangement_checks", "slug", "touch_check", "unjud
 
 FLOATING_ERROR = 0.02
 """Relative error of the potential of floating posts, by halving their segments (see the tests)."""
+LEAF_M = 0.06
+"""Half the thickness of a leaf is not counted as beyond. [m]"""
 _STEP_M = 0.5
 """Distance between the places looked at along a fence outside the rim. [m]"""
 _SIDES = {
@@ -85,6 +87,7 @@ def arrangement_checks(case: BoundaryCase, swings: Mapping[str, Polygon]) -> lis
             checks += [_bonds(case, fence), _inside_electrode(case, fence)]
         checks += [_sections(case, fence, own)] if fence.breaks_m else []
     checks += [_gate(case, gate) for gate in case.installation.gates]
+    checks += [_gate_cover(case, gate, swings.get(gate.name)) for gate in case.installation.gates]
     return [c for c in checks if c is not None]
 
 
@@ -234,7 +237,33 @@ def _inside_electrode(case: BoundaryCase, fence: Fence) -> Check | None:
         place=place,
         clause=_cited(rule),
         method="plan geometry",
+        governing=is_required(case.installation.practice, "inside_electrode"),
         reason="the electrode encloses no ground" if value is None else "",
+    )
+
+
+def _gate_cover(case: BoundaryCase, gate: Gate, swing: Polygon | None) -> Check | None:
+    """How far the swing of a gate reaches beyond the electrode, where a practice wants it covered."""
+    rule = fence_rule(case.installation.practice, "gate_cover")
+    piece = _metal_of(gate, case)
+    if rule is None or swing is None or piece is None or piece.bonding != "bonded":
+        return None
+    ground = _enclosed(case)
+    spots = [Point(xy) for xy in shapely.get_coordinates(swing.segmentize(_STEP_M))]
+    off = [float(ground.distance(spot)) for spot in spots] if not ground.is_empty else []
+    far = max(range(len(off)), key=lambda k: off[k], default=None)
+    return Check(
+        identity=f"gate-cover-{slug(gate.name)}",
+        title=f"Gate “{gate.name}”, reach of its swing beyond the electrode",
+        verdict=Verdict.NOT_DECIDED if far is None else compared(max(off[far] - LEAF_M, 0.0), 0.0),
+        value=None if far is None else off[far],
+        limit=0.0,
+        unit="m",
+        place=None if far is None else Place(spots[far].x, spots[far].y, gate.name),
+        clause=_cited(rule),
+        method="plan geometry",
+        governing=is_required(case.installation.practice, "gate_cover"),
+        reason="the electrode encloses no ground" if far is None else "",
     )
 
 

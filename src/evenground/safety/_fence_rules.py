@@ -8,7 +8,7 @@ from importlib import resources
 
 from evenground.standards.limits import CountryRule, VoltageLimit, country_rules, voltage_limits
 
-__all__ = ["contour_limits", "fence_rule", "rule_number"]
+__all__ = ["contour_limits", "fence_rule", "is_required", "rule_number"]
 
 FALLBACK = "international"
 
@@ -16,6 +16,19 @@ FALLBACK = "international"
 def _lines(name: str) -> list[dict[str, str]]:
     text = (resources.files("evenground.safety") / "data" / name).read_text(encoding="utf-8")
     return list(csv.DictReader(text.splitlines(), strict=True))
+
+
+@functools.cache
+def _advised() -> frozenset[tuple[str, str]]:
+    return frozenset(
+        (r["practice"], r["what"]) for r in _lines("fence_rules.csv") if r["weight"] == "advised"
+    )
+
+
+def is_required(practice: str, what: str) -> bool:
+    """Whether a rule decides; one that only advises is shown beside the verdict."""
+    own = (practice, what) if (practice, what) in _rules() else (FALLBACK, what)
+    return own not in _advised()
 
 
 @functools.cache

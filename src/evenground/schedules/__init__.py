@@ -13,8 +13,10 @@ from evenground.schedules._design import (
     Design,
     design_of_electrode,
     design_of_layout,
+    design_of_project,
     design_of_study,
 )
+from evenground.schedules._extra import ExtraCost, extra_cost
 from evenground.schedules._joints import Joint, JointSurvey, find_joints
 from evenground.schedules._measure import Quantities, measure
 from evenground.schedules._papers import inspection_pdf, write_inspection_pdf
@@ -31,6 +33,7 @@ __all__ = [
     "ConstructionPlan",
     "Cost",
     "Design",
+    "ExtraCost",
     "Joint",
     "JointSurvey",
     "PriceItem",
@@ -42,7 +45,9 @@ __all__ = [
     "csv_text",
     "design_of_electrode",
     "design_of_layout",
+    "design_of_project",
     "design_of_study",
+    "extra_cost",
     "find_joints",
     "inspection_pdf",
     "measure",

@@ -44,9 +44,14 @@ def bill_lines(design: Design, q: Quantities) -> tuple[BillLine, ...]:
     for rod in q.rods:
         what = f"{rod.count} rods {rod.type.text}, {rod.length_m:g} m each"
         lines.append(_metal(rod.type, what, rod.count * rod.length_m))
-    driven = sum(rod.count * rod.length_m for rod in q.rods)
-    if driven > 0:
+    bored = sum(fill.length_m for fill in q.fills if fill.upright)
+    driven = sum(rod.count * rod.length_m for rod in q.rods) - bored
+    if driven > 1e-9:
         lines.append(BillLine("rod.drive", "Driving of rods", "m", driven, material=False))
+    if bored > 0:
+        lines.append(
+            BillLine("rod.bore", "Boring of holes for rods that are filled round", "m", bored, material=False)
+        )
     coupled = sum(rod.couplings for rod in q.rods)
     if coupled:
         section = f"sections of {design.installation.rod_section_m:g} m"
@@ -54,8 +59,6 @@ def bill_lines(design: Design, q: Quantities) -> tuple[BillLine, ...]:
     for joint in q.joints:
         what = f"Joint, {joint.kind}, {joint.between}, {joint.method}"
         lines.append(BillLine(f"joint.{joint.method}", what, "each", joint.count))
-    for what, volume in q.treatments:
-        lines.append(BillLine("treatment.fill", f"Backfill around the metal, {what}", "m3", volume))
     if q.pits:
         lines.append(BillLine("pit.inspection", "Inspection pit with disconnecting link", "each", q.pits))
     lines += _filling(design, q)
@@ -81,6 +84,10 @@ def _filling(design: Design, q: Quantities) -> list[BillLine]:
         lines.append(
             BillLine("trench.imported", "Backfill with imported fine soil, compacted", "m3", dug * share)
         )
+    for fill in q.fills:
+        code = "fill.concrete" if "concrete" in fill.material.lower() else "fill.compound"
+        what = f"Filling round conductors, {fill.material}, ⌀ {1000 * fill.outer_diameter_m:g} mm"
+        lines.append(BillLine(code, what, "m3", fill.volume_m3))
     for cover in q.covers:
         size = f"{cover.area_m2:.1f} m² × {cover.thickness_m:g} m"
         what = f"Surface cover “{cover.zone}”, {cover.material}, {size}"

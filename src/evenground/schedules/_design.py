@@ -22,7 +22,14 @@ from evenground.model.study import Study
 from evenground.schedules._joints import JointSurvey, find_joints
 from evenground.standards.materials import MATERIALS
 
-__all__ = ["ConductorType", "Design", "design_of_electrode", "design_of_layout", "design_of_study"]
+__all__ = [
+    "ConductorType",
+    "Design",
+    "design_of_electrode",
+    "design_of_layout",
+    "design_of_project",
+    "design_of_study",
+]
 
 _DENSITIES = {
     "copper": 8.9,
@@ -152,18 +159,16 @@ def design_of_study(study: Study, installation: Installation | None = None) -> D
     installation : Installation, optional
         Equipment, fences, pits, trench. Without it those of the project.
     """
-    project = study.project
+    made = design_of_project(study.project, study.conductors)
+    return replace(made, installation=installation or made.installation, version=study.version, study=study)
+
+
+def design_of_project(project: Project, conductors: Mapping[str, ConductorResult]) -> Design:
+    """What schedules need from a project whose conductors are sized, without a study of it."""
     layout = build_electrode(
-        project.mats, project.rods, project.runs, {k: c.radius_m for k, c in study.conductors.items()}
+        project.mats, project.rods, project.runs, {k: c.radius_m for k, c in conductors.items()}
     )
-    design = design_of_layout(project, layout, study.conductors)
-    return replace(
-        design,
-        installation=installation or project.installation,
-        electrode=study.electrode,
-        version=study.version,
-        study=study,
-    )
+    return design_of_layout(project, layout, conductors)
 
 
 def design_of_layout(

@@ -17,6 +17,7 @@ from evenground.schedules._design import ConductorType, Design
 
 __all__ = [
     "CoverQuantity",
+    "FillQuantity",
     "JointCount",
     "Lead",
     "Quantities",
@@ -70,6 +71,17 @@ class RodQuantity:
 
 
 @dataclass(frozen=True, slots=True)
+class FillQuantity:
+    """Filling round conductors of one kind, the metal taken off. [m, m3]"""
+
+    material: str
+    outer_diameter_m: float
+    upright: bool
+    length_m: float
+    volume_m3: float
+
+
+@dataclass(frozen=True, slots=True)
 class JointCount:
     """Joints of one kind between the same sizes, made in one way."""
 
@@ -94,7 +106,7 @@ class Lead:
 class Quantities:
     """Everything measured; ``not_measured`` says in words what could not be.
 
-    ``treatments`` are materials that metal is embedded in, with their volumes. [m3]
+    ``fills`` are what metal is embedded in.
     """
 
     conductor_m: tuple[tuple[ConductorType, float], ...]
@@ -106,7 +118,7 @@ class Quantities:
     pits: int
     bends: int
     not_measured: tuple[str, ...]
-    treatments: tuple[tuple[str, float], ...] = ()
+    fills: tuple[FillQuantity, ...] = ()
 
 
 def measure(design: Design) -> Quantities:
@@ -144,17 +156,21 @@ def measure(design: Design) -> Quantities:
         pits=len(set(design.installation.pit_rods)),
         bends=survey.bends,
         not_measured=tuple(words),
-        treatments=_treatments(design),
+        fills=_fills(design),
     )
 
 
-def _treatments(design: Design) -> tuple[tuple[str, float], ...]:
-    found: dict[str, float] = defaultdict(float)
+def _fills(design: Design) -> tuple[FillQuantity, ...]:
+    """What conductors are embedded in: a cylinder less the metal."""
+    found: dict[tuple[str, float, bool], list[float]] = defaultdict(lambda: [0.0, 0.0])
     for c in design.electrode:
-        if c.embedding is not None:
-            around = pi * (c.embedding.outer_radius_m**2 - c.radius_m**2) * c.length_m
-            found[c.embedding.material or "material not stated"] += around
-    return tuple(sorted(found.items()))
+        around = c.embedding
+        if around is None:
+            continue
+        key = (around.material or "compound", 2 * around.outer_radius_m, c.kind == "rod")
+        found[key][0] += c.length_m
+        found[key][1] += pi * (around.outer_radius_m**2 - c.radius_m**2) * c.length_m
+    return tuple(FillQuantity(*key, *sums) for key, sums in sorted(found.items()))
 
 
 def _conductors(design: Design, leads: Sequence[Lead]) -> tuple[tuple[ConductorType, float], ...]:

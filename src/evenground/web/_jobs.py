@@ -13,11 +13,12 @@ from typing import TYPE_CHECKING
 
 from evenground._study_memory import Memory, remembering
 from evenground.errors import CancelledError, EvengroundError, InputError
-from evenground.project import parse_project
+from evenground.project import parse_project, placed
 from evenground.web._layers import map_layers
 
 if TYPE_CHECKING:
     from evenground.model.project import Project
+    from evenground.schedules import PriceList
     from evenground.web._worker import _Line
 
 __all__ = ["JOBS"]
@@ -46,7 +47,7 @@ def study(line: _Line, text: str, name: str, coarse: bool = True) -> None:
                 _answer(line, project, "coarse")
             _answer(line, project, "exact")
 
-    _told(line, run)
+    _told(line, run, text, name)
 
 
 def _answer(line: _Line, project: Project, kind: str) -> None:
@@ -78,17 +79,30 @@ def files(line: _Line, text: str, name: str, made_on: str) -> None:
                     archive.write(file, file.relative_to(folder))
         line.say("files", data.getvalue())
 
-    _told(line, run)
+    _told(line, run, text, name)
 
 
-def _told(line: _Line, run: Callable[[], None]) -> None:
-    """Run a job and turn its failure into a message."""
+def help_(line: _Line, text: str, name: str, prices: PriceList) -> None:
+    """Run a study and compute what would help; the answer is the study with it."""
+
+    def run() -> None:
+        from evenground.mitigation import with_suggestions
+        from evenground.study import run_study
+
+        result = run_study(_project(text, name), line.progress)
+        line.say("done", with_suggestions(result, line.progress, prices=prices))
+
+    _told(line, run, text, name)
+
+
+def _told(line: _Line, run: Callable[[], None], text: str, name: str) -> None:
+    """Run a job and turn its failure into a message, with the lines of the fields it is about."""
     try:
         run()
     except CancelledError:
         line.say("cancelled", None)
     except InputError as error:
-        line.say("refused", (error.findings, ""))
+        line.say("refused", (tuple(placed(error.findings, text, name)), ""))
     except EvengroundError as error:
         line.say("refused", ((), str(error)))
     except Exception as error:
@@ -96,4 +110,4 @@ def _told(line: _Line, run: Callable[[], None]) -> None:
         line.say("refused", ((), f"the program failed: {type(error).__name__}: {error}\n{trace}"))
 
 
-JOBS: dict[str, Callable[..., None]] = {"study": study, "files": files}
+JOBS: dict[str, Callable[..., None]] = {"study": study, "files": files, "help": help_}

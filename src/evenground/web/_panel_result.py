@@ -35,6 +35,8 @@ def empty(window: Window, title: str, words: str) -> None:
 
 def build_result(window: Window) -> None:
     """Checks, key figures, findings, and what was not checked."""
+    from evenground.web._panel_help import build_help  # that module builds on this one
+
     desk = window.studio.desk
     if desk.findings or desk.failure:
         _refusal(window)
@@ -57,6 +59,7 @@ def build_result(window: Window) -> None:
     ui.label("Limits checked").classes("eg-h")
     for row in check_rows(study):
         _check(window, study, row)
+    build_help(window, study)
     warnings = study.findings
     if warnings:
         ui.label(f"Remarks of the study ({len(warnings)})").classes("eg-h")

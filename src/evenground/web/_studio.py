@@ -34,6 +34,8 @@ class Studio:
         self.made: tuple[str, bytes] | None = None
         self.making = False
         self.panel = "Result"
+        self.helped: tuple[str, Any] | None = None
+        self.helping = False
         self.backdrop: Backdrop | None = None
         self._waiting: asyncio.TimerHandle | None = None
         self._signature: tuple[int, int] | None = None
