@@ -15,6 +15,7 @@ from evenground.model.study import Verdict
 from evenground.project import load_project, parse_project, starter_text
 from evenground.provenance import equation, recording
 from evenground.study import run_study
+from evenground.web._words import headline
 
 EXAMPLES = Path(__file__).resolve().parents[2] / "examples"
 ROUNDING = 1e-9  # two threads add up in another order
@@ -125,3 +126,12 @@ def test_memory_keeps_the_latest_few():
         for n in [*range(6), 5, 0]:
             remembered(calls.append, n)
     assert calls == [0, 1, 2, 3, 4, 5, 0]
+
+
+def test_a_first_look_shows_no_passed_study(demo):
+    with remembering(Memory()):
+        quick = run_study(demo, quick=True)
+    assert quick.verdict is Verdict.PASS
+    line = headline(quick)
+    assert (line["class"], line["sign"]) == ("open", "…")
+    assert "within" not in line["words"].lower()

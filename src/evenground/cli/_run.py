@@ -8,7 +8,7 @@ import os
 import sys
 import time
 from collections.abc import Iterable, Iterator
-from concurrent.futures import Executor
+from concurrent.futures import Executor, Future
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from dataclasses import replace
 from pathlib import Path
@@ -80,6 +80,13 @@ def study(
     with _helper(write_files) as helper:
         begin = time.perf_counter()
         result = run_quietly(project, quiet)
+        with _lines_of(project):
+            result = with_site_tests(result)
+        begun: list[Future[bytes | None]] = []
+        if helper is not None:
+            from evenground.deliver._second import begin as begin_drawing
+
+            begun = begin_drawing(result, helper)
         if suggest:
             from evenground.mitigation import with_suggestions
 
@@ -88,8 +95,6 @@ def study(
             from evenground.study import with_sensitivity
 
             result = with_sensitivity(result)
-        with _lines_of(project):
-            result = with_site_tests(result)
         result = replace(result, findings=tuple(with_lines(result.findings, project)))
         seconds = time.perf_counter() - begin
         if solver_report:
@@ -97,9 +102,8 @@ def study(
         if write_files:
             from evenground.deliver.results import write_results
 
-            write_results(
-                result, folder, made_on=datetime.date.today().isoformat(), helper=helper, earlier=earlier
-            )
+            today = datetime.date.today().isoformat()
+            write_results(result, folder, made_on=today, helper=helper, earlier=earlier, begun=begun)
     if as_json:
         typer.echo(result.to_json())
     else:

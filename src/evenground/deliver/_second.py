@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import multiprocessing
 from collections.abc import Iterator, Sequence
-from concurrent.futures import Executor, ProcessPoolExecutor
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
 from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from evenground.model.study import Study
 
-__all__ = ["draw", "draw_all", "second_process"]
+__all__ = ["begin", "draw", "draw_all", "second_process"]
 
 
 def _load() -> None:
@@ -38,13 +38,48 @@ def draw(study: Study, names: Sequence[str]) -> dict[str, bytes]:
     return {name: figure_bytes(figures[name](), "svg") for name in names}
 
 
-def draw_all(study: Study, helper: Executor | None) -> dict[str, bytes]:
-    """All figures of a study as SVG, in the order of the report; every second one by the helper."""
+MOST = 80
+"""Figures asked for in advance; a study has fewer."""
+_KEPT: list[Study] = []
+"""In the second process: the study whose figures are asked for."""
+
+
+def begin(study: Study, helper: Executor) -> list[Future[bytes | None]]:
+    """Let the helper draw one figure after the other while this process still computes."""
+    helper.submit(_keep, study)
+    return [helper.submit(_figure, number) for number in range(MOST)]
+
+
+def _keep(study: Study) -> None:
+    _KEPT[:] = [study]
+
+
+def _figure(number: int) -> bytes | None:
+    """One figure of the kept study; None when it has fewer."""
+    from evenground.deliver.plots import figure_bytes, study_figures
+
+    figures = list(study_figures(_KEPT[0]).values())
+    return figure_bytes(figures[number](), "svg") if number < len(figures) else None
+
+
+def draw_all(
+    study: Study, helper: Executor | None, begun: Sequence[Future[bytes | None]] = ()
+) -> dict[str, bytes]:
+    """All figures of a study as SVG, in the order of the report.
+
+    The helper draws from the first one on, this process from the last, until they meet.
+    """
     from evenground.deliver.plots import study_figures
 
     names = list(study_figures(study))
     if helper is None:
         return draw(study, names)
-    future = helper.submit(draw, study, names[1::2])
-    drawn = draw(study, names[::2]) | future.result()
-    return {name: drawn[name] for name in names}
+    futures = list(begun or begin(study, helper))
+    for future in futures[len(names) :]:
+        future.cancel()
+    drawn: dict[str, bytes | None] = {}
+    for name, future in zip(reversed(names), reversed(futures[: len(names)]), strict=True):
+        if future.cancel():
+            drawn |= draw(study, [name])
+    drawn |= {n: f.result() for n, f in zip(names, futures, strict=False) if n not in drawn}
+    return {name: data for name in names if (data := drawn[name]) is not None}

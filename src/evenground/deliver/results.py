@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import shutil
-from collections.abc import Collection, Mapping
-from concurrent.futures import Executor
+from collections.abc import Collection, Mapping, Sequence
+from concurrent.futures import Executor, Future
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -31,6 +31,7 @@ def write_results(
     made_on: str,
     helper: Executor | None = None,
     earlier: Mapping[str, Any] | None = None,
+    begun: Sequence[Future[bytes | None]] = (),
 ) -> list[Path]:
     """Write everything about a study into a folder, which takes the place of an earlier result.
 
@@ -51,6 +52,8 @@ def write_results(
         Another process that draws half of the pictures; the files are the same without it.
     earlier : mapping, optional
         Plain data of an earlier study, for the report's chapter on what changed.
+    begun : sequence of futures
+        Figures that the helper has begun to draw; see :func:`evenground.deliver._second.begin`.
 
     Returns
     -------
@@ -70,7 +73,7 @@ def write_results(
     folder = folder.absolute()
     if folder.is_dir() and any(folder.iterdir()) and not (folder / "study.json").exists():
         raise InputError(f"{folder}: holds other files and no study.json; give an empty or new folder")
-    files = _files(study, formats, made_on, helper, earlier)
+    files = _files(study, formats, made_on, helper, earlier, begun)
     with replaced_folder(folder) as fresh:
         for name, data in files.items():
             target = fresh / name
@@ -86,12 +89,13 @@ def _files(
     made_on: str,
     helper: Executor | None,
     earlier: Mapping[str, Any] | None,
+    begun: Sequence[Future[bytes | None]],
 ) -> dict[str, bytes]:
     """Name -> bytes of every file, in memory, so that nothing is on disk before all is made."""
     files = {"study.json": (study.to_json() + "\n").encode()}
     if "csv" in formats:
         files |= {name: text.encode() for name, text in study_tables(study).items()}
-    files |= _pictures(study, formats, made_on, helper, earlier)
+    files |= _pictures(study, formats, made_on, helper, earlier, begun)
     rows = [[name, len(data), hashlib.sha256(data).hexdigest()] for name, data in files.items()]
     files[CONTENTS] = csv_text(["file", "bytes", "sha256"], rows).encode()
     return files
@@ -103,6 +107,7 @@ def _pictures(
     made_on: str,
     helper: Executor | None,
     earlier: Mapping[str, Any] | None,
+    begun: Sequence[Future[bytes | None]],
 ) -> dict[str, bytes]:
     """Plots and report; matplotlib and typst are loaded only when they are asked for."""
     if not {"svg", "png", "pdf"} & set(formats):
@@ -110,7 +115,7 @@ def _pictures(
     from evenground.deliver._second import draw_all
     from evenground.deliver._typeset import pictures_from_svg
 
-    vector = draw_all(study, helper)
+    vector = draw_all(study, helper, begun)
     files: dict[str, bytes] = {}
     if "svg" in formats:
         files |= {f"plots/{stem}.svg": data for stem, data in vector.items()}

@@ -21,8 +21,8 @@ from evenground.model.study import Study, ZoneLimit
 from evenground.provenance import recording
 from evenground.safety import ZoneIndex, zone_limits
 from evenground.search._base import Base, Tell, exact_rises, prepare, rise_curve
+from evenground.search._between import fields_of
 from evenground.search._pieces import pieces_of
-from evenground.search._pool import run_jobs
 from evenground.search._slim import SlimCase, SlimJob, SlimResult, slim_case, slim_result
 from evenground.search._verdicts import Confidence, Spread, confidence_of
 from evenground.soil import soil_posterior
@@ -149,14 +149,17 @@ def sample_doubts(
     jobs = _jobs(base, drawn, name)
     reference = slim_result(case, SlimJob(study.soil_used or study.soil.soil))
     different = list(dict.fromkeys(jobs))  # without doubt about soil and metal one field serves all
-    solved: dict[SlimJob, SlimResult] = {}
-    for done, (k, result) in enumerate(run_jobs(slim_result, case, different, workers), 1):
-        solved[different[k]] = result
-        tell(f"field {done} of {len(different)}", 0.05 + 0.9 * done / len(different))
-    results = [solved[job] for job in jobs]
+    found = fields_of(
+        case,
+        different,
+        workers,
+        lambda done, of: tell(f"field {done} of at most {of}", 0.05 + 0.9 * done / of),
+    )
+    results = [found.solved[job] for job in jobs]
     tell("limits", 0.95)
     spreads = _spreads(base, study, drawn, jobs, reference, results, name)
-    return confidence_of(spreads, drawn.inputs, study.soil, seed, drawn.notes)
+    notes = (*drawn.notes, *([found.note] if found.note else []))
+    return confidence_of(spreads, drawn.inputs, study.soil, seed, notes)
 
 
 def _draw(base: Base, study: Study, case: SlimCase, doubts: Doubts, samples: int, seed: int) -> _Drawn:

@@ -50,8 +50,13 @@ STATE = {
 
 
 def headline(study: Study) -> dict[str, str]:
-    """Verdict in words with its scope: what was checked, against what, how much was not."""
+    """Verdict in words with its scope: what was checked, against what, how much was not.
+
+    A first look never shows the sign of a passed study, since what it leaves out may still be broken.
+    """
     css, sign, words = STATE[study.verdict]
+    if study.verdict is Verdict.PASS and any(f.code == "first-look" for f in study.findings):
+        css, sign, words = "open", "…", "No limit broken so far"
     sentences = summary_sentences(study)
     return {
         "class": css,

@@ -91,14 +91,15 @@ export default {
         <g v-if="map === 'potential' && layers"><path v-for="l in layers.potential.lines" :key="l.level" class="eg-iso" :class="{strong: Math.round(l.level*20)%5===0}" :d="l.path"/></g>
         <path v-if="bands" class="eg-limit-halo" :d="layers[map].limit"/><path v-if="bands" class="eg-limit" :d="layers[map].limit"/>
         <template v-for="i in kinds.mat" :key="i.id"><path class="eg-wire" :class="cls(i)" :d="i.mesh || area(i.points)"/></template>
-        <path v-for="i in kinds.run" :key="i.id" class="eg-wire eg-run" :class="cls(i)" :d="line(i.points)"/>
+        <path class="eg-wire eg-run" :d="plainRuns"/>
+        <path v-for="i in pickedRuns" :key="i.id" class="eg-wire eg-run picked" :d="line(i.points)"/>
         <path v-if="backdrop && backdrop.taken" class="eg-wire eg-taken" :d="backdrop.taken"/>
         <path v-for="i in kinds.fence" :key="i.id" class="eg-fence" :class="cls(i)" :d="line(i.points)"/>
         <path v-for="i in kinds.gate" :key="i.id" class="eg-gate" :class="cls(i)" :d="line(i.points)"/>
         <path v-for="i in kinds.line" :key="i.id" class="eg-profile" :class="cls(i)" :d="line(i.points)"/>
         <path v-for="i in kinds.cut" :key="i.id" class="eg-cut" :class="cls(i)" :d="line(i.points)"/>
       </g>
-      <template v-for="i in kinds.mat" :key="'r' + i.id"><g class="eg-rod"><path v-for="(r, n) in i.rods" :key="n" :d="cross(r)"/></g></template>
+      <template v-for="i in kinds.mat" :key="'r' + i.id"><g class="eg-rod"><path :d="i.rods.map(cross).join('')"/></g></template>
       <g v-if="backdrop && backdrop.rods" class="eg-rod taken"><path v-for="(r, n) in backdrop.rods" :key="n" :d="cross(r)"/></g>
       <g class="eg-item"><g v-for="i in kinds.item" :key="i.id" :transform="at(i.points[0])"><rect x="-5" y="-5" width="10" height="10" :class="cls(i)"/><text v-if="k > 9 || picked.includes(i.id)" x="8" y="4">{{ i.label.split(",")[0] }}</text></g></g>
       <g class="eg-rod own"><path v-for="i in kinds.rod" :key="i.id" :class="cls(i)" :d="cross(i.points[0])"/></g>
@@ -130,6 +131,9 @@ export default {
   computed: {
     frame() { return `translate(${this.o[0]},${this.o[1]}) scale(${this.k},${-this.k})`; },
     kinds() { const out = { cover: [], mat: [], run: [], fence: [], gate: [], item: [], line: [], cut: [], rod: [] }; for (const i of this.items) out[i.kind].push(i); return out; },
+    // conductors that are not picked are one path of all pieces: thousands of them stay quick to pan and zoom
+    pickedRuns() { const own = new Set(this.picked); return this.kinds.run.filter((i) => own.has(i.id)); },
+    plainRuns() { const own = new Set(this.picked); return this.kinds.run.filter((i) => !own.has(i.id)).map((i) => this.line(i.points)).join(""); },
     bands() { return this.layers && (this.map === "touch" || this.map === "step") ? this.layers[this.map].bands : null; },
     shownMarks() { return this.map === "none" ? [] : this.marks || []; },
     lone() { return this.picked.length === 1 && this.tool === "pick" ? this.items.find((i) => i.id === this.picked[0]) : null; },
