@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING
 
 from evenground import _study_parts as parts
 from evenground import _study_surroundings as around
+from evenground._study_coupling import soil_coupling
 from evenground._study_field import depth_sections
 from evenground._study_metal import solve_metal
-from evenground._study_split import refuse_beyond_drive, share_currents
+from evenground._study_split import share_currents
+from evenground._study_split_findings import refuse_beyond_drive
 from evenground.errors import Finding, InputError
 from evenground.model.metal import DepthSection, MetalDrop, SeparateResult
 from evenground.model.study import (
@@ -157,7 +159,8 @@ def _one_case(
     )
     field = solved.summary
     tell("where the current goes", 0.55)
-    faults, split = share_currents(project, faults, soil.soil, field.resistance_ohm)
+    coupling = soil_coupling(project.network, layout, layers, solved)
+    faults, split = share_currents(project, faults, soil.soil, field.resistance_ohm, coupling)
     gpr_v = parts.potential_rise(faults, field.resistance_ohm)
     refuse_beyond_drive(faults, split, gpr_v, name)
     closed_form = parts.closed_form(layout, soil, layers, faults)

@@ -12,6 +12,7 @@ from evenground._study_coverage import CONNECTIONS_OPEN, FENCES_OPEN, TRANSFER_O
 from evenground._study_field import shortest_segment_m
 from evenground._study_lightning import lightning_open
 from evenground._study_metal import solve_metal
+from evenground._study_split_findings import split_open
 from evenground.errors import Finding, Severity
 from evenground.model.study import Check, ClosedFormResult, Verdict
 from evenground.provenance import recording
@@ -42,11 +43,6 @@ UNIFORM_ENOUGH = 0.30
 IEEE Std 80-2013, 13.4.1, allows the uniform model for moderate variation; the figure is common
 practice."""
 
-SPLIT_COMPUTED = (
-    "Current split beyond the model: coupling through the soil between the mat and towers or other earths "
-    "near it (leaving it out understates the potential rise by some per cent), load currents, coupling "
-    "between routes side by side, steel armour, touch voltage at towers and joints"
-)
 SEASON_OPEN = "Seasonal change of the soil (dry, frozen, wet top layer) and later earthworks"
 METAL_OPEN = "Voltage drop along the metal: all metal is taken at one potential"
 METAL_STATED = "Metal that carries the potential of one part of the site to another (cable screens, rails)"
@@ -86,8 +82,10 @@ def potential_rise(faults: Sequence[FaultResult], resistance_ohm: float) -> dict
     for fault in faults:
         with recording(fault.scenario.name):
             current = fault.grid_current_a  # zero when every source of the fault is local
+            alone = circuit.ground_potential_rise(current, resistance_ohm) if current > 0.0 else 0.0
+            lifted = alone and fault.soil_rise != 1.0
             rise[fault.scenario.name] = (
-                circuit.ground_potential_rise(current, resistance_ohm) if current > 0.0 else 0.0
+                circuit.lifted_potential_rise(alone, fault.soil_rise) if lifted else alone
             )
     return rise
 
@@ -313,7 +311,7 @@ def not_checked(project: Project, *, computed_split: bool = False) -> tuple[str,
     if project.lightning is not None:
         texts["lightning"] = lightning_open(project.lightning)
     if computed_split:
-        texts["current-split"] = SPLIT_COMPUTED
+        texts["current-split"] = split_open(project.network)
     rows = [settled.get(text, text) for text in texts.values()]
     rows = [text for text in rows if text]
     for declaration in declared.values():

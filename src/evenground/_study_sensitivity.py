@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from evenground import _study_parts as parts
+from evenground._study_coupling import at_resistance, soil_coupling
 from evenground._study_metal import solve_metal
 from evenground._study_split import share_currents
 from evenground.electrode import build_electrode
@@ -22,6 +23,7 @@ from evenground.safety import ZoneIndex, zone_limits
 
 if TYPE_CHECKING:
     from evenground._study_field import SolvedMetal
+    from evenground.model.coupling import SoilCoupling
     from evenground.model.fault import FaultResult
     from evenground.model.project import Project
     from evenground.model.soil import LayeredSoil
@@ -39,6 +41,8 @@ THICKNESS_FACTORS = (0.5,)
 DEPTH_FACTORS = (0.75, 1.25)
 EXACT, LIMITS, SOLVED = "exact", "limits", "solved again"
 
+Solved = tuple["SolvedMetal", "SoilCoupling | None"]
+"""The field of a changed site, and its coupling with placed earths."""
 Unit = Mapping[tuple[str, str, str, str], float]
 """Voltage for one volt of potential rise by quantity, zone, scenario and metal."""
 
@@ -53,6 +57,7 @@ class _Base:
     case: str
     faults: tuple[FaultResult, ...]
     unit: Unit
+    coupling: SoilCoupling | None = None
 
     @property
     def resistance_ohm(self) -> float:
@@ -90,7 +95,8 @@ def _base(study: Study) -> _Base | None:
         return None
     case = next((c.name for c in study.soil_cases if c.governs), "as surveyed")
     soil = study.soil_used or study.soil.soil
-    return _Base(study, study.project, soil, case, _faults(study.project), unit)
+    near = next((row.coupling.coupling for row in study.split if row.coupling), None)
+    return _Base(study, study.project, soil, case, _faults(study.project), unit, near)
 
 
 def _faults(project: Project) -> tuple[FaultResult, ...]:
@@ -113,13 +119,15 @@ def _row(
     resistance_ohm: float | None = None,
     unit: Unit | None = None,
     current: float = 1.0,
+    coupling: SoilCoupling | None = None,
 ) -> SensitivityRow:
     """Evaluate one change; what can not be computed is stated with its reason."""
     resistance = base.resistance_ohm if resistance_ohm is None else resistance_ohm
     try:
         shared = base.study.faults
         if faults is not base.faults or resistance != base.resistance_ohm:
-            shared, _ = share_currents(project, faults, base.study.soil.soil, resistance)
+            near = coupling or _scaled_coupling(base, resistance)
+            shared, _ = share_currents(project, faults, base.study.soil.soil, resistance, near)
         rise = {k: current * v for k, v in parts.potential_rise(shared, resistance).items()}
         native = parts.native_resistivity(project, base.case, soil)
         limits = zone_limits(ZoneIndex(project.surface).zones, shared, project.assessment, native)
@@ -145,6 +153,12 @@ def _row(
         method,
         "; ".join(sorted(doubts)),
     )
+
+
+def _scaled_coupling(base: _Base, resistance_ohm: float) -> SoilCoupling | None:
+    """Coupling of the study with the mat's resistance changed with all soil. [ohm]"""
+    factor = resistance_ohm / base.resistance_ohm
+    return at_resistance(base.coupling, resistance_ohm, mutual_factor=factor)
 
 
 def _times_text(factor: float) -> str:
@@ -237,7 +251,7 @@ def _soils(base: _Base) -> list[SensitivityRow]:
 
 
 def _whole_soil(
-    base: _Base, subject: str, factor: float, soil: LayeredSoil, solved: SolvedMetal | str | None
+    base: _Base, subject: str, factor: float, soil: LayeredSoil, solved: Solved | str | None
 ) -> SensitivityRow:
     """One soil changed as a whole; ``solved`` is its own solution, None: the study."""
     changed, change = _scaled(soil, factor), _times_text(factor)
@@ -266,7 +280,7 @@ def _depths(base: _Base) -> list[SensitivityRow]:
     return rows
 
 
-def _solve(base: _Base, project: Project, soil: LayeredSoil) -> SolvedMetal | str:
+def _solve(base: _Base, project: Project, soil: LayeredSoil) -> Solved | str:
     """The field of a changed site, or in words why there is none."""
     study = base.study
     if study.field.segments > MOST_SEGMENTS:
@@ -274,7 +288,8 @@ def _solve(base: _Base, project: Project, soil: LayeredSoil) -> SolvedMetal | st
     radii_m = {k: c.radius_m for k, c in study.conductors.items()}
     try:
         layout = build_electrode(project.mats, project.rods, project.runs, radii_m, project.separate)
-        return solve_metal(project, layout, soil, study.conductors, segment_m=study.field.longest_segment_m)
+        metal = solve_metal(project, layout, soil, study.conductors, segment_m=study.field.longest_segment_m)
+        return metal, soil_coupling(project.network, layout, soil, metal)
     except (EvengroundError, ValueError) as error:
         return str(error).split("\n")[0]
 
@@ -285,17 +300,19 @@ def _solved_row(
     change: str,
     project: Project,
     soil: LayeredSoil,
-    solved: SolvedMetal | str,
+    solved: Solved | str,
     factor: float = 1.0,
 ) -> SensitivityRow:
     """A new solution looked at in the worst places of the study; its soil changed as a whole by a factor."""
     if isinstance(solved, str):
         return SensitivityRow(subject, change, None, None, None, None, SOLVED, solved)
+    metal, near = solved
     unit = {
-        (s.quantity, s.zone, s.scenario, s.metal): parts.unit_shock(solved, s)
+        (s.quantity, s.zone, s.scenario, s.metal): parts.unit_shock(metal, s)
         for s in base.study.shocks
         if (s.quantity, s.zone, s.scenario, s.metal) in base.unit
     }
-    resistance = factor * solved.resistance_ohm
+    resistance = factor * metal.resistance_ohm
+    near = at_resistance(near, resistance, mutual_factor=factor)
     row = (base, subject, change, SOLVED, project, soil, base.faults)
-    return _row(*row, resistance_ohm=resistance, unit=unit)
+    return _row(*row, resistance_ohm=resistance, unit=unit, coupling=near)

@@ -7,9 +7,10 @@ from dataclasses import replace
 from math import sqrt
 from typing import TYPE_CHECKING
 
-from evenground.errors import Finding, InputError, OutOfRangeError, Severity
+from evenground._study_coupling import coupling_effect
+from evenground.errors import Finding, InputError, OutOfRangeError
 from evenground.model.network import Contribution, Feeder, Network, PlaceRow, ScenarioSplit, TableCheck
-from evenground.model.split import EarthMatrix, FaultPlace, PlaceCurrents, Source, SplitNetwork
+from evenground.model.split import FaultPlace, PlaceCurrents, Source, SplitNetwork
 from evenground.provenance import recording
 from evenground.split import (
     PreparedSplit,
@@ -24,22 +25,18 @@ from evenground.split.wires import cable_impedances
 from evenground.standards import ieee80
 
 if TYPE_CHECKING:
+    from evenground.model.coupling import CouplingEffect, SoilCoupling
     from evenground.model.fault import FaultResult
     from evenground.model.project import Project
     from evenground.model.soil import LayeredSoil
     from evenground.model.split import SplitResult
 
-__all__ = ["refuse_beyond_drive", "share_currents", "split_findings"]
+__all__ = ["share_currents"]
 
 SUM_TOLERANCE = 0.02
 """Contributions may miss the fault's current by this share (rounded figures of a fault study)."""
-VOLTAGE_FACTOR_MAX = 1.1
-"""Largest voltage factor c of IEC 60909 above 1 kV: no fault is driven by more than this times the
-nominal voltage (from memory)."""
 NOTHING = 1e-9
 """Share of the mat below which nothing but rounding enters the soil: every source is local."""
-STATED_OFF = 0.10
-"""A stated split factor further than this from the computed one is a finding."""
 POOR_FOOTING_OHM = 39.0
 """Geometric mean of the footings of 15 and 100 ohm for which Annex C gives its two columns."""
 
@@ -49,7 +46,7 @@ def share_currents(
     faults: Sequence[FaultResult],
     surveyed: LayeredSoil,
     resistance_ohm: float,
-    earth: EarthMatrix | None = None,
+    coupling: SoilCoupling | None = None,
 ) -> tuple[tuple[FaultResult, ...], tuple[ScenarioSplit, ...]]:
     """The faults with the share of this mat, and where their currents go; as they are without a network.
 
@@ -59,8 +56,8 @@ def share_currents(
         Ground for the earth return, unless the network states its own.
     resistance_ohm : float
         Of the mat in the soil of this case. [ohm]
-    earth : EarthMatrix, optional
-        Resistances between the mat and other groups, from the field solution.
+    coupling : SoilCoupling, optional
+        Resistances through the soil between the mat and the placed earths of the network.
 
     Raises
     ------
@@ -83,7 +80,7 @@ def share_currents(
             continue
         try:
             if name not in found:
-                found[name] = _one_fault(project, network, fault, surveyed, resistance_ohm, earth)
+                found[name] = _one_fault(project, network, fault, surveyed, resistance_ohm, coupling)
             rows.append(_with_share(fault, found[name]))
         except InputError as error:
             findings += [f for f in error.findings if f not in findings]
@@ -103,7 +100,7 @@ def _one_fault(
     fault: FaultResult,
     surveyed: LayeredSoil,
     resistance_ohm: float,
-    earth: EarthMatrix | None,
+    coupling: SoilCoupling | None,
 ) -> ScenarioSplit:
     scenario = fault.scenario
     name = scenario.fault_name
@@ -118,6 +115,7 @@ def _one_fault(
         earth_return=network.earth_return,
     )
     places = network.fault_places(name, scenario.voltage_v)
+    earth = None if coupling is None else coupling.matrix
     prepared = prepare_split(circuit, resistance_ohm, earth=earth, places=places)
     survey = prepared.survey(places)
     worst = max(survey, key=lambda row: abs(row.gpr_v))
@@ -132,7 +130,18 @@ def _one_fault(
         reduction_factors=_reduction_factors(network, circuit),
         table=_table(network, prepared, survey[0]),
         notes=_notes(network, result, fault),
+        coupling=None if coupling is None else _effect(project, coupling, circuit, result),
     )
+
+
+def _effect(
+    project: Project, coupling: SoilCoupling, circuit: SplitNetwork, result: SplitResult
+) -> CouplingEffect:
+    """The governing place once more, every earth standing alone."""
+    alone = prepare_split(circuit, result.mat_resistance_ohm, places=(result.place,)).solve(result.place)
+    corners = [p for m in project.mats for p in m.outline_m]
+    corners += [p for run in project.runs for p in run.points_m] + [p for r in project.rods for p in r.at_m]
+    return coupling_effect(coupling, result, alone, corners)
 
 
 def _driving_v(fault: FaultResult) -> float:
@@ -236,11 +245,13 @@ def _with_share(fault: FaultResult, split: ScenarioSplit) -> FaultResult:
         with recording(fault.scenario.name):
             grid = ieee80.maximum_grid_current(fault.decrement_shock, result.split_factor, 1.0, current)
     source = f"computed from the network; fault {result.place.name}"
+    mat_alone = abs(result.mat_current_a * result.mat_resistance_ohm)
     return replace(
         fault,
         scenario=replace(fault.scenario, split_factor=result.split_factor, split_source=source),
         earth_fault_current_a=current,
         grid_current_a=grid,
+        soil_rise=abs(result.gpr_v) / mat_alone if grid and split.coupling is not None else 1.0,
     )
 
 
@@ -333,62 +344,3 @@ def _notes(network: Network, result: SplitResult, fault: FaultResult) -> tuple[s
     if isolated:
         notes.append(f"isolated neutral, no earth-fault current: {', '.join(isolated)}")
     return tuple(notes)
-
-
-def refuse_beyond_drive(
-    faults: Sequence[FaultResult], splits: Sequence[ScenarioSplit], gpr_v: dict[str, float], case: str
-) -> None:
-    """No potential rise can exceed the voltage that drives the fault; for faults that the network feeds.
-
-    Without a network a check of the study says the same.
-
-    Raises
-    ------
-    InputError
-        For every fault whose rise, without the decrement factor, is above the phase voltage with the
-        largest voltage factor.
-    """
-    findings = []
-    computed = {split.scenario for split in splits}
-    for fault in (f for f in faults if f.scenario.name in computed):
-        scenario = fault.scenario
-        limit = max(scenario.voltage_factor, VOLTAGE_FACTOR_MAX) * scenario.voltage_v / sqrt(3.0)
-        rise = gpr_v[scenario.name] / fault.decrement_shock
-        if rise > limit:
-            text = (
-                f"{scenario.name}: a potential rise of {rise:.0f} V ({case}) is above the {limit:.0f} V that "
-                "drive this fault: such a current can not flow through this mat"
-            )
-            advice = "leave imposed out, so that the voltage drives the current through the real earths"
-            findings.append(Finding("gpr-above-drive", text, advice, path=scenario.path))
-    if findings:
-        raise InputError(findings)
-
-
-def split_findings(splits: Sequence[ScenarioSplit], faults: Sequence[FaultResult]) -> tuple[Finding, ...]:
-    """Stated factors that differ from the computed ones, and warnings of the network."""
-    paths = {f.scenario.name: f.scenario.path for f in faults}
-    rows = []
-    for split in splits:
-        path, computed = paths[split.scenario], split.result.split_factor
-        rows += [
-            Finding("split", f"{split.scenario}: {w}", severity=Severity.WARNING, path=path)
-            for w in split.result.warnings
-        ]
-        stated = split.stated_factor
-        if stated is not None and abs(stated - computed) > STATED_OFF * computed:
-            low = stated < computed
-            text = (
-                f"{split.scenario}: the stated split factor {stated:g} differs from {computed:.3g}, which "
-                f"the network gives (fault {split.result.place.name}); the computed one is used"
-            )
-            severity = Severity.WARNING if low else Severity.NOTE
-            advice = "the stated one is too low: correct its source" if low else "leave split_factor out"
-            rows.append(Finding("split-differs", text, advice, severity, (*path, "split_factor")))
-        if split.table is not None and not 0.5 <= split.table.ratio <= 2.0:
-            text = (
-                f"{split.scenario}: computed share of the current from afar {split.table.computed:.3g}, by "
-                f"the table of IEEE Std 80, Annex C, {split.table.split_factor:.3g}: {split.table.remark}"
-            )
-            rows.append(Finding("split-table", text, severity=Severity.NOTE, path=("network",)))
-    return tuple(rows)

@@ -14,6 +14,7 @@ from evenground import _study_parts as parts
 from evenground import _study_surroundings as around
 from evenground._mitigation_changes import CHANGES, Change
 from evenground._study_cases import shocks_everywhere
+from evenground._study_coupling import soil_coupling
 from evenground._study_metal import solve_metal
 from evenground._study_split import share_currents
 from evenground.conductor import size_conductor
@@ -127,8 +128,9 @@ def _compute(study: Study, project: Project, current: float, time: float) -> _Ou
     layers = study.soil_used or study.soil.soil
     case = next((c.name for c in study.soil_cases if c.governs), "as surveyed")
     solved = solve_metal(project, layout, layers, conductors, segment_m=project.assessment.segment_m)
-    faults, _ = share_currents(project, faults, study.soil.soil, solved.resistance_ohm)
-    gpr_v = {f.scenario.name: current * f.grid_current_a * solved.resistance_ohm for f in faults}
+    near = soil_coupling(project.network, layout, layers, solved)
+    faults, _ = share_currents(project, faults, study.soil.soil, solved.resistance_ohm, near)
+    gpr_v = {k: current * v for k, v in parts.potential_rise(faults, solved.resistance_ohm).items()}
     native = parts.native_resistivity(project, case, layers)
     safety = shocks_everywhere(project, layout, solved, faults, gpr_v, native)
     shocks = safety.shocks

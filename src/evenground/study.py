@@ -13,7 +13,7 @@ from evenground._study_quick import first_look, first_look_note
 from evenground._study_rules import rule_outcomes
 from evenground._study_sensitivity import with_sensitivity
 from evenground._study_soil import soil_of
-from evenground._study_split import split_findings
+from evenground._study_split_findings import split_findings
 from evenground._study_tests import with_site_tests
 from evenground._version import __version__
 from evenground.conductor import size_conductor

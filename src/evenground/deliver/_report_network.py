@@ -8,6 +8,7 @@ from math import degrees
 from typing import TYPE_CHECKING, Any
 
 from evenground.deliver._blocks import Block, chapter, figure, heading, listing, table, text
+from evenground.deliver._report_coupling import coupling
 from evenground.deliver.format import (
     format_number,
     format_percent,
@@ -83,6 +84,7 @@ def network(study: Study) -> Block | None:
     ]
     for number, split in enumerate(own_splits(study), start=1):
         blocks += _scenario(split, number)
+    blocks += coupling(own_splits(study))
     blocks += [heading("Cross-checks"), _balance(study), *_table_c(study), _reduction(study)]
     blocks += [heading("Assumptions"), listing(_assumptions(study))]
     return chapter("Where the current goes", blocks)

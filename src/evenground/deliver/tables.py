@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from evenground.deliver._report_coupling import coupling_rows
 from evenground.deliver._report_network import angle_deg
 from evenground.deliver._tables_boundary import boundary_tables
 
@@ -69,6 +70,8 @@ def study_tables(study: Study) -> dict[str, str]:
             "fault-places.csv": _places(study),
             "towers.csv": _towers(study),
         }
+    if any(s.coupling for s in study.split):
+        tables["soil-coupling.csv"] = csv_text(*coupling_rows(study.split))
     tables |= boundary_tables(study, csv_text)
     for number, profile in enumerate(study.profiles, start=1):
         tables[f"profile-{number}.csv"] = _profile(profile)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from evenground.electrode._boundary import OwnMetal, boundary_metal, fence_pieces, with_potentials
 from evenground.electrode._build import build_electrode, without_stretches
 from evenground.electrode._mat import mesh_lines, perimeter_points, polygon_mat, rectangular_mat, rods_at
+from evenground.electrode._placed import placed_metal
 from evenground.model.electrode import Conductor, Electrode
 
 __all__ = [
@@ -20,6 +21,7 @@ __all__ = [
     "fence_pieces",
     "mesh_lines",
     "perimeter_points",
+    "placed_metal",
     "polygon_mat",
     "rectangular_mat",
     "rods_at",

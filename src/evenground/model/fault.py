@@ -133,6 +133,8 @@ class FaultResult:
         Current into the soil through the mat for the shock check: split and decrement applied. [A]
     thermal_current_a : float
         Current a connection must carry, decrement applied, no split. [A]
+    soil_rise : float
+        Potential rise over mat current times resistance: above 1 where earths near the mat lift it.
     warnings : tuple of str
     notes : tuple of str
         What was assumed, short of a warning.
@@ -147,3 +149,4 @@ class FaultResult:
     thermal_current_a: float
     warnings: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
+    soil_rise: float = 1.0

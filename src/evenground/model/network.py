@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from math import isinf
 
+from evenground.model.coupling import CouplingEffect, PlacedEarth
 from evenground.model.soil import LayeredSoil
 from evenground.model.split import HOME, Cable, EarthGroup, FaultPlace, OverheadLine, SplitResult, Station
 from evenground.model.split_routes import LineImpedances
@@ -89,7 +90,8 @@ class Network:
     ``levels_v`` holds the nominal voltage of routes by name; with ``along_routes`` each fault is also set at
     every tower, joint and far end of the routes of its voltage. ``places`` are further places; their
     ``scenario`` names the fault. ``soil`` is the ground for the earth return, None: the surveyed one.
-    ``reduced`` names the routes that are described by a reduction factor only.
+    ``reduced`` names the routes that are described by a reduction factor only. ``placed`` are the earths
+    with a place in plan, which are coupled with the mat through the soil.
     """
 
     lines: tuple[OverheadLine, ...] = ()
@@ -104,6 +106,20 @@ class Network:
     soil: LayeredSoil | None = None
     reduced: dict[str, float] = field(default_factory=dict)
     path: tuple[str | int, ...] = ("network",)
+    placed: tuple[PlacedEarth, ...] = ()
+
+    @property
+    def earths_ohm(self) -> dict[str, complex]:
+        """Stated impedance of every earth: towers and poles, earthed joints, far stations, other earths."""
+        rows: dict[str, complex] = {s.name: complex(s.impedance_ohm) for s in self.stations}
+        rows |= {g.name: complex(g.resistance_ohm) for g in self.groups}
+        for line in self.lines:
+            feet = enumerate(line.tower_resistances_ohm, start=1)
+            rows |= {f"{line.name}/{k}": complex(ohm) for k, ohm in feet if not isinf(ohm)}
+        for cable in self.cables:
+            joints = ((k, j.earth_resistance_ohm) for k, j in enumerate(cable.joints, start=1))
+            rows |= {f"{cable.name}/joint {k}": complex(ohm) for k, ohm in joints if not isinf(ohm)}
+        return rows
 
     def contributions(self, fault: str) -> Iterator[tuple[Feeder, Contribution]]:
         """Every feeder of a fault with what it gives."""
@@ -225,6 +241,8 @@ class ScenarioSplit:
         Route -> size of its reduction factor (EN 50522), for comparison with lists and measurements.
     table : TableCheck or None
     notes : tuple of str
+    coupling : CouplingEffect or None
+        What the coupling with placed earths changes; None: none is placed.
     """
 
     scenario: str
@@ -236,3 +254,4 @@ class ScenarioSplit:
     reduction_factors: dict[str, float] = field(default_factory=dict)
     table: TableCheck | None = None
     notes: tuple[str, ...] = ()
+    coupling: CouplingEffect | None = None

@@ -89,11 +89,13 @@ class EarthMatrix:
 
     ``groups`` are :data:`HOME`, names of groups or far stations, or towers written ``"line/3"``.
     ``resistance_ohm[i][j]`` is the potential of group i for one ampere leaving group j. The diagonal
-    replaces the resistances stated elsewhere.
+    replaces the resistances stated elsewhere; with ``keeps_own`` only the coupling is taken, and the stated
+    impedances stay, reactance included (the diagonal is then their resistance).
     """
 
     groups: tuple[str, ...]
     resistance_ohm: tuple[tuple[float, ...], ...]
+    keeps_own: bool = False
 
     def __post_init__(self) -> None:
         n = len(self.groups)

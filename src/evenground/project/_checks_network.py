@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from evenground.project._checks_places import check_places
 from evenground.project._explain import Path
 from evenground.project._look import Look, Record, records, section, words
 from evenground.project._words import nearest, shorten
@@ -21,6 +22,7 @@ def check_network(look: Look) -> None:
     if not isinstance(look.data.get("network"), dict):
         return
     _names(look)
+    check_places(look)
     for key in ("lines", "neutrals"):
         for i, row in _rows(look, key):
             _line(look, ("network", key, i), row)

@@ -13,6 +13,7 @@ from evenground.model.network import Contribution, Feeder, Network, reduced_rout
 from evenground.model.soil import LayeredSoil
 from evenground.model.split import HOME, EarthGroup, FaultPlace, Station
 from evenground.model.split_routes import Cable, Joint, LineImpedances, OverheadLine, Sheath, Wire
+from evenground.project._convert_places import to_placed
 from evenground.project._explain import Path
 from evenground.project._schema_network import (
     CableFile,
@@ -83,6 +84,7 @@ def to_network(file: NetworkFile | None) -> Network | None:
         earth_return=file.earth_return,
         soil=soil[0] if soil else None,
         reduced=reduced,
+        placed=to_placed(file),
     )
 
 

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from evenground.project._schema_base import Base, Coordinate, Positive, Resistivity, Text
+from evenground.project._schema_places import EarthPlaceFile, TowerPlacesFile
 
 __all__ = ["NetworkFile"]
 
@@ -94,6 +95,10 @@ class LineFile(Base):
         description="With reduction_factor: impedance of earth wires and towers seen from here; "
         "left out: not counted, which is cautious. [ohm]",
     )
+    towers: TowerPlacesFile | None = Field(
+        default=None,
+        description="Places of the towers near this station: the soil couples them with the mat.",
+    )
 
 
 class StationFile(Base):
@@ -102,6 +107,9 @@ class StationFile(Base):
     name: Text = Field(min_length=1, description="Name of the station.")
     impedance_ohm: Pair = Field(
         description="Of its whole earthing system, [resistance, reactance]. [ohm]",
+    )
+    place: EarthPlaceFile | None = Field(
+        default=None, description="Where it is, when it is so near that the soil couples it with the mat."
     )
 
 
@@ -123,6 +131,7 @@ class JointFile(Base):
     earth_resistance_ohm: Positive | None = Field(
         default=None, description="Of its electrode; left out: none. [ohm]"
     )
+    place: EarthPlaceFile | None = Field(default=None, description="Where its electrode is.")
 
 
 class ContinuityFile(Base):
@@ -172,6 +181,7 @@ class GroupFile(Base):
     bond_ohm: Pair = Field(
         default_factory=lambda: [0.0, 0.0], description="Impedance of that bond, [R, X]. [ohm]"
     )
+    place: EarthPlaceFile | None = Field(default=None, description="Where it is.")
 
 
 class ContributionFile(Base):

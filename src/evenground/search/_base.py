@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from evenground._study_coupling import at_resistance, soil_coupling_from_far
 from evenground._study_parts import extent_m, potential_rise, share_later
 from evenground._study_split import share_currents
 from evenground.conductor import size_conductor
@@ -15,6 +16,7 @@ from evenground.electrode import build_electrode
 from evenground.errors import OutOfRangeError
 from evenground.fault import fault_currents
 from evenground.model.conductor import ConductorResult
+from evenground.model.coupling import SoilCoupling
 from evenground.model.fault import FaultResult
 from evenground.model.layout import ElectrodeLayout
 from evenground.model.project import Project
@@ -28,17 +30,23 @@ FloatArray = NDArray[np.float64]
 Tell = Callable[[str, float], None]
 """Called with a text and the fraction done; may raise CancelledError to stop."""
 CURVE_POINTS = 7
+UNKNOWN_OHM = 1e6
+"""Stands for the resistance of the mat until a search knows it; coupling does not depend on it. [ohm]"""
 
 
 @dataclass(frozen=True, eq=False)
 class Base:
-    """The stages of a study that come before the field; faults without the share of the mat."""
+    """The stages of a study that come before the field; faults without the share of the mat.
+
+    ``coupling`` with placed earths is that of the drawn mat, as if it leaked evenly.
+    """
 
     project: Project
     soil: SoilResult
     faults: tuple[FaultResult, ...]
     conductors: dict[str, ConductorResult]
     layout: ElectrodeLayout
+    coupling: SoilCoupling | None = None
 
 
 def prepare(project: Project, soil: SoilResult | None = None) -> Base:
@@ -63,7 +71,9 @@ def prepare(project: Project, soil: SoilResult | None = None) -> Base:
         conductors = {k: size_conductor(r, faults) for k, r in project.conductors.items()}
     radii_m = {k: c.radius_m for k, c in conductors.items()}
     layout = build_electrode(project.mats, project.rods, project.runs, radii_m)
-    return Base(project, found, faults, conductors, layout)
+    with recording():
+        near = soil_coupling_from_far(project.network, layout, found.soil, UNKNOWN_OHM)
+    return Base(project, found, faults, conductors, layout, near)
 
 
 def exact_rises(
@@ -71,7 +81,8 @@ def exact_rises(
 ) -> tuple[tuple[FaultResult, ...], dict[str, float]]:
     """Faults with the share that this resistance takes, and the potential rise of each scenario. [ohm, V]"""
     with recording():
-        faults, _ = share_currents(base.project, base.faults, surveyed, resistance_ohm)
+        near = at_resistance(base.coupling, resistance_ohm)
+        faults, _ = share_currents(base.project, base.faults, surveyed, resistance_ohm, near)
         return faults, potential_rise(faults, resistance_ohm)
 
 

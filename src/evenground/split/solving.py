@@ -250,7 +250,8 @@ def _join_earths(circuit: Circuit, earth: EarthMatrix, mat: complex) -> None:
     indices = [circuit.earth_branch[name] for name in earth.groups]
     for i, index in enumerate(indices):
         old = circuit.branches[index]
-        circuit.branches[index] = Branch(old.start, old.end, complex(rows[i, i]), old.label, old.kind)
+        if not earth.keeps_own:
+            circuit.branches[index] = Branch(old.start, old.end, complex(rows[i, i]), old.label, old.kind)
         for j in range(i):
             circuit.couple(index, indices[j], complex(rows[i, j]))
 
