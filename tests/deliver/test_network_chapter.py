@@ -118,6 +118,25 @@ def test_json_holds_split_and_places(study):
     assert row["table"]["lines"] == 2
 
 
+def test_coupling_through_the_soil_is_shown_with_what_it_changes(study):
+    """Every placed earth is a row of the CSV file; the chapter says rise and share with and without."""
+    words = json.dumps(network(study), ensure_ascii=False)
+    for piece in ("Coupling through the soil", "north line, tower 1", "Rise coupled", "Split alone"):
+        assert piece in words
+    rows = list(csv.DictReader(io.StringIO(study_tables(study)["soil-coupling.csv"])))
+    placed = study.project.network.placed
+    assert len(rows) == len(placed) * len(study.split)
+    assert {r["earth"] for r in rows} == {e.label for e in placed}
+    assert "soil-coupling.csv" not in study_tables(without_places(study))
+
+
+def without_places(study):
+    import dataclasses
+
+    rows = tuple(dataclasses.replace(s, coupling=None) for s in study.split)
+    return dataclasses.replace(study, split=rows)
+
+
 def test_sentences_name_share_place_and_routes(study, cable_fed):
     words = split_sentence(study.split[0])
     assert words.startswith("110 kV single line to earth: ")

@@ -1,4 +1,4 @@
-"""Places of towers and other earths in the project file: what they become, and what is said when they are wrong."""
+"""Places of towers and other earths: what they become, and what is said when they are wrong."""
 
 from math import hypot
 

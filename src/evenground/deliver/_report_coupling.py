@@ -27,8 +27,8 @@ def coupling(splits: Sequence[ScenarioSplit]) -> list[Block | None]:
         heading("Coupling through the soil"),
         text(
             "The field solution gives the potential of each placed earth for one ampere from the mat, and "
-            "couples the placed earths among each other; the resistances stated for them stay. The same fault place "
-            "is solved with this coupling and with every earth standing alone."
+            "couples the placed earths among each other; the resistances stated for them stay. The same "
+            "fault place is solved with this coupling and with every earth standing alone."
         ),
         _changes(rows),
         *(_earths(split, effect) for split, effect in rows),

@@ -46,7 +46,7 @@ class TowerPlacesFile(Base):
         default=None, description="Instead of at_m: where the line starts in plan, [x, y]. [m]"
     )
     bearing_deg: Annotated[float, Field(ge=-360, le=360)] | None = Field(
-        default=None, description="With from_m: way of the line, clockwise from the y axis. [degrees]"
+        default=None, description="With from_m: way of the line, clockwise from the y axis. [deg]"
     )
     count: Number | None = Field(
         default=None, description="With from_m: number of towers to place, one span apart."
