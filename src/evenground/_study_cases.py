@@ -191,7 +191,7 @@ def _one_case(
     boundary = NO_BOUNDARY
     if not quick:
         boundary = around.boundary(
-            project, layout, layers, solved, safety.limits, faults, gpr_v, errors["touch"], doubt
+            project, layout, layers, solved, safety.limits, faults, gpr_v, errors["touch"], doubt, split
         )
     checks = (*checks, *boundary.checks)
     risks: tuple[ZoneRisk, ...] = ()

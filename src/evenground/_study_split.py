@@ -9,7 +9,15 @@ from typing import TYPE_CHECKING
 
 from evenground._study_coupling import coupling_effect
 from evenground.errors import Finding, InputError, OutOfRangeError
-from evenground.model.network import Contribution, Feeder, Network, PlaceRow, ScenarioSplit, TableCheck
+from evenground.model.network import (
+    Contribution,
+    Feeder,
+    Network,
+    PlaceRow,
+    ScenarioSplit,
+    TableCheck,
+    WatchedEarth,
+)
 from evenground.model.split import FaultPlace, PlaceCurrents, Source, SplitNetwork
 from evenground.provenance import recording
 from evenground.split import (
@@ -117,7 +125,9 @@ def _one_fault(
     places = network.fault_places(name, scenario.voltage_v)
     earth = None if coupling is None else coupling.matrix
     prepared = prepare_split(circuit, resistance_ohm, earth=earth, places=places)
-    survey = prepared.survey(places)
+    names = dict.fromkeys(s.network_earth for s in project.installation.services if s.network_earth)
+    nodes = {name: network.nodes_of(name) for name in names}
+    survey = prepared.survey(places, [n for row in nodes.values() for n in row])
     worst = max(survey, key=lambda row: abs(row.gpr_v))
     result = prepared.solve(worst.place)
     return ScenarioSplit(
@@ -130,6 +140,7 @@ def _one_fault(
         reduction_factors=_reduction_factors(network, circuit),
         table=_table(network, prepared, survey[0]),
         notes=_notes(network, result, fault),
+        watched=_watched(nodes, survey),
         coupling=None if coupling is None else _effect(project, coupling, circuit, result),
     )
 
@@ -142,6 +153,19 @@ def _effect(
     corners = [p for m in project.mats for p in m.outline_m]
     corners += [p for run in project.runs for p in run.points_m] + [p for r in project.rods for p in r.at_m]
     return coupling_effect(coupling, result, alone, corners)
+
+
+def _watched(nodes: dict[str, tuple[str, ...]], survey: Sequence[PlaceCurrents]) -> tuple[WatchedEarth, ...]:
+    """For every name the fault places with its highest potential and with the most between it and the mat."""
+    rows, first = [], 0
+    for name, own in nodes.items():
+        part = slice(first, first + len(own))
+        first += len(own)
+        highest = [max(abs(v) for v in row.watched_v[part]) for row in survey]
+        apart = [max(abs(v - row.gpr_v) for v in row.watched_v[part]) for row in survey]
+        a, b = highest.index(max(highest)), apart.index(max(apart))
+        rows.append(WatchedEarth(name, highest[a], survey[a].place.name, apart[b], survey[b].place.name))
+    return tuple(rows)
 
 
 def _driving_v(fault: FaultResult) -> float:

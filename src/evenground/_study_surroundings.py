@@ -16,6 +16,7 @@ from evenground.conductor import size_conductor
 from evenground.electrode import OwnMetal, boundary_metal, fence_pieces, with_potentials
 from evenground.errors import Finding, InputError
 from evenground.field import Link, solve_groups
+from evenground.model.services import NetworkPotential
 from evenground.model.study import Check
 from evenground.model.surroundings import Boundary, Connection, RiserDuty, Surroundings
 from evenground.provenance import labelled
@@ -25,7 +26,9 @@ if TYPE_CHECKING:
     from evenground._study_field import SolvedMetal
     from evenground.model.fault import FaultResult
     from evenground.model.layout import ElectrodeLayout
+    from evenground.model.network import ScenarioSplit
     from evenground.model.project import Project
+    from evenground.model.services import Service
     from evenground.model.soil import LayeredSoil
     from evenground.model.study import ZoneLimit
 
@@ -69,6 +72,7 @@ def boundary(
     gpr_v: Mapping[str, float],
     error: float,
     doubt: str,
+    split: Sequence[ScenarioSplit] = (),
 ) -> Boundary:
     """Fences, gates, services and contours for one soil.
 
@@ -102,8 +106,27 @@ def boundary(
             alone=solved.surface.potential,
             touch=solved.surface.touch,
             doubt=doubt,
+            from_network=_from_network(built.services, split, faults),
         )
     )
+
+
+def _from_network(
+    services: Sequence[Service], split: Sequence[ScenarioSplit], faults: Sequence[FaultResult]
+) -> dict[tuple[str, str], NetworkPotential]:
+    """What the network puts on the metal of each service that belongs to one of its earths."""
+    offset = {f.scenario.name: f.decrement_shock for f in faults}
+    found = {}
+    for row in split:
+        times = offset[row.scenario]
+        earths = {w.name: w for w in row.watched}
+        for service in services:
+            if service.network_earth in earths:
+                w = earths[service.network_earth]
+                found[service.name, row.scenario] = NetworkPotential(
+                    times * w.potential_v, w.place, times * w.apart_v, w.apart_place
+                )
+    return found
 
 
 def _alone(solved: SolvedMetal) -> Field:

@@ -129,7 +129,7 @@ def _compute(study: Study, project: Project, current: float, time: float) -> _Ou
     case = next((c.name for c in study.soil_cases if c.governs), "as surveyed")
     solved = solve_metal(project, layout, layers, conductors, segment_m=project.assessment.segment_m)
     near = soil_coupling(project.network, layout, layers, solved)
-    faults, _ = share_currents(project, faults, study.soil.soil, solved.resistance_ohm, near)
+    faults, split = share_currents(project, faults, study.soil.soil, solved.resistance_ohm, near)
     gpr_v = {k: current * v for k, v in parts.potential_rise(faults, solved.resistance_ohm).items()}
     native = parts.native_resistivity(project, case, layers)
     safety = shocks_everywhere(project, layout, solved, faults, gpr_v, native)
@@ -137,7 +137,9 @@ def _compute(study: Study, project: Project, current: float, time: float) -> _Ou
     doubt = field_doubt(solved.summary) or parts.soil_doubt(study.soil)
 
     def boundary_with(error: float) -> Boundary:
-        return around.boundary(project, layout, layers, solved, safety.limits, faults, gpr_v, error, doubt)
+        return around.boundary(
+            project, layout, layers, solved, safety.limits, faults, gpr_v, error, doubt, split
+        )
 
     def people_pass() -> bool:
         errors = parts.refinement_errors(project, layout, layers, conductors, solved, shocks)

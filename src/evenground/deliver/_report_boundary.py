@@ -15,6 +15,9 @@ if TYPE_CHECKING:
 
 __all__ = ["completeness", "connections", "fences", "transferred"]
 
+OF_SERVICES = ("transfer-", "joint-")
+"""How identities of checks on services begin."""
+
 
 def connections(study: Study) -> Block:
     """Equipment, what the rules ask of it, leads at full current."""
@@ -157,7 +160,7 @@ def fences(study: Study) -> Block:
         )
     worst = max(study.gpr_v.values(), default=0.0)
     touched = [c for c in found.checks if c.identity.startswith("touch-")]
-    touched = [c for c in touched if not c.identity.endswith("-along")]
+    touched = [c for c in touched if not c.identity.endswith(("-along", "-beyond"))]
     return chapter(
         "Fences and gates",
         [
@@ -177,7 +180,7 @@ def fences(study: Study) -> Block:
             _checks("Touch voltage along fences and gates", touched),
             _checks(
                 "Arrangement of fences and gates",
-                [c for c in found.checks if c.unit != "V" and not c.identity.startswith("transfer-")],
+                [c for c in found.checks if c.unit != "V" and not c.identity.startswith(OF_SERVICES)],
             ),
             *(
                 figure(f"fence-{n}", f"Touch voltage along {p.name}", f"Touch voltage along {p.name}")
@@ -255,7 +258,11 @@ def transferred(study: Study) -> Block:
         ]
         for t in found.transfers
     ]
-    own = [c for c in found.checks if c.identity.startswith("transfer-") or c.identity.endswith("-along")]
+    own = [
+        c
+        for c in found.checks
+        if c.identity.startswith(OF_SERVICES) or c.identity.endswith(("-along", "-beyond"))
+    ]
     return chapter(
         "Transferred voltages",
         [

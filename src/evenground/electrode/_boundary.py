@@ -161,12 +161,13 @@ def _fence_rods(fence: Fence, pieces: Sequence[FencePiece]) -> list[Conductor]:
 
 
 def _service_metal(service: Service) -> Iterable[Conductor]:
-    radius = service.route_diameter_m / 2
-    for (ax, ay), (bx, by) in pairwise(service.route_m):
-        depth = service.route_depth_m
-        yield Conductor(
-            (ax, ay, depth), (bx, by, depth), radius, kind="service", group=service.name, tag=service.name
-        )
+    radius, depth = service.route_diameter_m / 2, service.route_depth_m
+    routes = [(service.route_m, service.name)]
+    if service.far_end is not None:
+        routes.append((service.far_end.beyond_m, service.beyond_name))
+    for route, name in routes:
+        for (ax, ay), (bx, by) in pairwise(route):
+            yield Conductor((ax, ay, depth), (bx, by, depth), radius, kind="service", group=name, tag=name)
     for x, y in service.remote_rods_m:
         yield Conductor(
             (x, y, 0.0),

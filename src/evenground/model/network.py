@@ -21,6 +21,7 @@ __all__ = [
     "PlaceRow",
     "ScenarioSplit",
     "TableCheck",
+    "WatchedEarth",
     "reduced_route",
 ]
 
@@ -107,6 +108,21 @@ class Network:
     reduced: dict[str, float] = field(default_factory=dict)
     path: tuple[str | int, ...] = ("network",)
     placed: tuple[PlacedEarth, ...] = ()
+
+    def nodes_of(self, name: str) -> tuple[str, ...]:
+        """Nodes of the circuit that metal named after a station, another earth or a cable belongs to.
+
+        Of a cable with sheaths earthed at one end these are the open ends, else its far station.
+        """
+        for cable in self.cables:
+            if cable.name != name:
+                continue
+            if cable.bonding in ("near_end", "far_end"):
+                end = "far" if cable.bonding == "near_end" else "near"
+                count = len(cable.positions_m) if cable.given is None else len(cable.given.ground_ohm_per_m)
+                return tuple(f"{name}/{end} end of sheath {k + 1}" for k in range(count))
+            return (cable.far_station,)
+        return (name,)
 
     @property
     def earths_ohm(self) -> dict[str, complex]:
@@ -203,6 +219,21 @@ class PlaceRow:
 
 
 @dataclass(frozen=True, slots=True)
+class WatchedEarth:
+    """Potential of an earth away from the station that some service belongs to, over all fault places.
+
+    ``potential_v`` is its highest, for a fault at ``place``; ``apart_v`` the largest voltage between it and
+    the station's metal, for a fault at ``apart_place``. Sizes of phasors, before the decrement factor. [V]
+    """
+
+    name: str
+    potential_v: float
+    place: str
+    apart_v: float
+    apart_place: str
+
+
+@dataclass(frozen=True, slots=True)
 class TableCheck:
     """Estimate of IEEE Std 80, Annex C, beside the computed split factor. [ohm, -]
 
@@ -243,6 +274,8 @@ class ScenarioSplit:
     notes : tuple of str
     coupling : CouplingEffect or None
         What the coupling with placed earths changes; None: none is placed.
+    watched : tuple of WatchedEarth
+        Earths that a service of the project takes its potential from.
     """
 
     scenario: str
@@ -255,3 +288,4 @@ class ScenarioSplit:
     table: TableCheck | None = None
     notes: tuple[str, ...] = ()
     coupling: CouplingEffect | None = None
+    watched: tuple[WatchedEarth, ...] = ()

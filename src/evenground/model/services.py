@@ -6,7 +6,40 @@ from dataclasses import dataclass
 
 from evenground.model.site import Point2
 
-__all__ = ["Service"]
+__all__ = ["FarEnd", "NetworkPotential", "Service"]
+
+
+@dataclass(frozen=True, slots=True)
+class FarEnd:
+    """An insulating joint or isolated section where bonded metal ends.
+
+    Attributes
+    ----------
+    section_m : float
+        Length without metal, or with the metal out of reach. [m]
+    withstand_v : float or None
+        Voltage that it bears. [V]
+    beyond_m : tuple of (x, y)
+        Bare metal beyond it in the ground; empty: none is drawn. [m]
+    """
+
+    section_m: float
+    withstand_v: float | None = None
+    beyond_m: tuple[Point2, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class NetworkPotential:
+    """What the network of currents puts on metal of another station, with the decrement factor. [V]
+
+    ``potential_v`` is its highest potential, ``apart_v`` the largest voltage between it and the mat; each
+    with the place of the fault that gives it.
+    """
+
+    potential_v: float
+    place: str
+    apart_v: float
+    apart_place: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +75,11 @@ class Service:
         Of a low-voltage supply. [V]
     reliable : bool
         Telecommunication: the lines that cause it are of high reliability.
+    network_earth : str
+        Station, cable or other earth of the network whose metal it is: its potential is that of the solved
+        network. Empty: none.
+    far_end : FarEnd or None
+        Bonded: the insulating joint at the end of ``route_m``.
     reason, by : str
         Why, and who decided.
     path : tuple
@@ -66,3 +104,10 @@ class Service:
     reason: str = ""
     by: str = ""
     path: tuple[str | int, ...] = ()
+    network_earth: str = ""
+    far_end: FarEnd | None = None
+
+    @property
+    def beyond_name(self) -> str:
+        """Group of the bare metal beyond its insulating joint."""
+        return f"{self.name}, beyond the joint"

@@ -239,7 +239,7 @@ class PathCurrent:
 @dataclass(frozen=True, slots=True)
 class PlaceCurrents:
     """One fault place in short: fault current, its local part, mat current, potential of the station and
-    of the metal at the fault. [A, V]"""
+    of the metal at the fault, and of the nodes that were asked for. [A, V]"""
 
     place: FaultPlace
     fault_current_a: complex
@@ -247,6 +247,7 @@ class PlaceCurrents:
     mat_current_a: complex
     gpr_v: complex
     fault_potential_v: complex
+    watched_v: tuple[complex, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,9 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from evenground.model.installation import EquipmentItem, Fence, Gate, Installation, Posts
-from evenground.model.services import Service
+from evenground.model.services import FarEnd, Service
 from evenground.model.site import Point2
-from evenground.project._schema_installation import EquipmentFile, FenceFile, GateFile, ServiceFile
+from evenground.project._schema_installation import (
+    EquipmentFile,
+    FarEndFile,
+    FenceFile,
+    GateFile,
+    ServiceFile,
+)
 
 if TYPE_CHECKING:
     from evenground.project._schema import ProjectFile
@@ -120,4 +126,10 @@ def _service(index: int, file: ServiceFile) -> Service:
         reason=file.reason,
         by=file.by,
         path=("services", index),
+        network_earth=file.network_earth,
+        far_end=None if file.far_end is None else _far_end(file.far_end),
     )
+
+
+def _far_end(file: FarEndFile) -> FarEnd:
+    return FarEnd(file.section_m, file.withstand_v, _points(file.beyond_m))

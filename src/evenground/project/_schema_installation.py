@@ -139,6 +139,16 @@ class GateFile(Base):
     )
 
 
+class FarEndFile(Base):
+    """An insulating joint or isolated section where a bonded pipe or rail ends."""
+
+    section_m: Positive = Field(description="Length of the section without metal within reach. [m]")
+    withstand_v: Positive | None = Field(default=None, description="Voltage that it bears. [V]")
+    beyond_m: Annotated[list[Point], Field(min_length=2)] | None = Field(
+        default=None, description="Bare metal in the ground beyond it, points in order, [x, y] each. [m]"
+    )
+
+
 class ServiceFile(Base):
     """Something that crosses the boundary of the site and may carry voltage off or on it."""
 
@@ -158,6 +168,15 @@ class ServiceFile(Base):
     )
     route_depth_m: Positive = Field(default=0.8, description="Depth of that metal. [m]")
     route_diameter_mm: Positive = Field(default=100.0, description="Diameter of that metal. [mm]")
+    far_end: FarEndFile | None = Field(
+        default=None,
+        description="Bonded: insulating joint at the last point of route_m; the rise goes no further.",
+    )
+    network_earth: Text = Field(
+        default="",
+        description="Station, earth or cable under network whose metal it is; its potential is that of "
+        "the solved network.",
+    )
     remote_rods_m: list[Point] = Field(
         default_factory=list, description="Electrodes at the far end, [x, y] each. [m]"
     )

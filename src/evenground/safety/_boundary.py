@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -12,6 +13,7 @@ from shapely.geometry import Polygon
 
 from evenground.model.fault import FaultResult
 from evenground.model.installation import Fence, Gate, Installation
+from evenground.model.services import NetworkPotential
 from evenground.model.site import Assessment, Point2, SurfaceZone
 from evenground.model.study import Check, ShockResult, ZoneLimit
 from evenground.model.surroundings import Boundary, FencePiece, FenceProfile, Touched
@@ -62,6 +64,8 @@ class BoundaryCase:
         Touch voltage at bonded metal when its own impedance counts; None: it is at one potential.
     doubt : str
         Why nothing can be decided; empty when it can.
+    from_network : mapping
+        Name of a service and of a scenario -> what the solved network puts on its metal.
     """
 
     field: Field
@@ -79,6 +83,7 @@ class BoundaryCase:
     alone: Potential
     touch: Potential | None = None
     doubt: str = ""
+    from_network: Mapping[tuple[str, str], NetworkPotential] = dataclasses.field(default_factory=dict)
 
     @property
     def middle(self) -> Point2:

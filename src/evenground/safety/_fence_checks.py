@@ -34,6 +34,7 @@ _SIDES = {
     "far": "from the far side",
     "swing": "over its swing",
     "along": "along its way",
+    "beyond": "beyond its insulating joint",
 }
 
 

@@ -6,17 +6,16 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-import shapely
 from shapely.geometry import LineString, Point
 
 from evenground.errors import Finding, OutOfRangeError, Severity
 from evenground.model.fault import FaultResult
 from evenground.model.services import Service
-from evenground.model.study import Check, ShockResult, Verdict
+from evenground.model.study import Check, Verdict
 from evenground.model.surroundings import Transfer
 from evenground.provenance import recording
+from evenground.safety._far_ends import joint_checks, metal_touched, metallic
 from evenground.safety._fence_checks import FLOATING_ERROR, slug, touch_check
-from evenground.safety._fences import worst_by_zone
 from evenground.safety._judge import compared, margin_doubt, without_offset
 from evenground.safety._zones import ZoneIndex
 from evenground.standards.limits import (
@@ -30,10 +29,10 @@ from evenground.standards.limits.curves import lookup
 
 if TYPE_CHECKING:
     from evenground.safety._boundary import BoundaryCase
-    from evenground.safety._zones import FloatArray
 
 __all__ = ["assess_services"]
 
+NOT_STATED = "withstand_v is not stated"
 UTP = "en50522_2022"
 """Curve of the permissible touch voltage that the TN rule of EN 50522 multiplies."""
 
@@ -60,16 +59,15 @@ def assess_services(
         transfers.append(transfer)
         if check is not None:
             checks.append(check)
-        shocks = _along(case, service, index)
-        if shocks:
-            checks.append(touch_check(service.name, "along", shocks, case))
+        for name, side, shocks in metal_touched(case, service, index):
+            checks.append(touch_check(name, side, shocks, case))
+        checks += joint_checks(case, service)
         findings += _remarks(case, service)
     return tuple(transfers), checks, tuple(findings)
 
 
 def _one(case: BoundaryCase, service: Service) -> tuple[Transfer, Check | None]:
-    share = _share(case, service)
-    rows = [_row(case, service, f, share * case.gpr_v[f.scenario.name]) for f in case.faults]
+    rows = [_solved_row(case, service, f) for f in case.faults]
     lacking = [r for r in rows if r.limit_v is None]
     worst = max(lacking or rows, key=lambda r: r.value_v / (r.limit_v or 1.0))
     meaning = _meaning(service)
@@ -113,6 +111,22 @@ def _share(case: BoundaryCase, service: Service) -> float:
     return 1.0
 
 
+def _solved_row(case: BoundaryCase, service: Service, fault: FaultResult) -> _Row:
+    """One scenario: voltages from the field, or from the network for metal of another station."""
+    name = fault.scenario.name
+    if not service.network_earth or service.disposal == "open":
+        return _row(case, service, fault, _share(case, service) * case.gpr_v[name])
+    found = case.from_network.get((service.name, name))
+    if found is None:
+        row = _row(case, service, fault, case.gpr_v[name])
+        return replace(row, limit_v=None, remark="no source of the network feeds this fault")
+    isolated = service.disposal == "isolated"
+    row = _row(case, service, fault, found.apart_v if isolated else found.potential_v)
+    place = found.apart_place if isolated else found.place
+    remark = f"potential of {service.network_earth} from the network, fault {place}"
+    return replace(row, remark="; ".join(filter(None, (remark, row.remark))))
+
+
 def _error(case: BoundaryCase, service: Service) -> float:
     """Relative error of that share: of the field, and of the potential that metal outside takes up."""
     if not service.remote_rods_m:
@@ -122,7 +136,7 @@ def _error(case: BoundaryCase, service: Service) -> float:
 
 def _decided_along(service: Service) -> bool:
     """Whether the touch voltage along its own metal decides instead of the voltage carried."""
-    return service.kind not in ("telecom", "lv supply") and bool(service.remote_rods_m)
+    return metallic(service) and bool(service.remote_rods_m)
 
 
 def _meaning(service: Service) -> str:
@@ -132,6 +146,10 @@ def _meaning(service: Service) -> str:
         return "across the isolation"
     if service.disposal == "open":
         return "potential rise, if it is bonded"
+    if service.far_end is not None:
+        return "across its insulating joint"
+    if service.network_earth:
+        return f"at {service.network_earth}, from the network"
     return "carried to its far end" if not service.remote_rods_m else "at its far electrodes"
 
 
@@ -152,7 +170,7 @@ def _check(case: BoundaryCase, service: Service, rows: list[_Row], worst: _Row, 
             verdict, reason = Verdict.NOT_DECIDED, "; ".join(filter(None, (doubt, worst.remark)))
     reasons = {
         "open": f"its disposal is left open; bonded, it would carry {worst.value_v:.0f} V",
-        "isolated": "withstand_v is not stated",
+        "isolated": worst.remark if service.network_earth and service.withstand_v else NOT_STATED,
         "bonded": worst.remark,
     }
     return Check(
@@ -171,13 +189,18 @@ def _check(case: BoundaryCase, service: Service, rows: list[_Row], worst: _Row, 
 
 def _end_unstated(service: Service) -> bool:
     """Whether bare metal is drawn, but not where it ends."""
-    held = service.disposal == "bonded" and service.kind not in ("telecom", "lv supply")
+    held = service.disposal == "bonded" and metallic(service) and service.far_end is None
     return held and bool(service.route_m) and not service.remote_rods_m
 
 
 def _row(case: BoundaryCase, service: Service, fault: FaultResult, carried_v: float) -> _Row:
     """What one scenario puts on a service, and what it bears."""
     scenario = fault.scenario
+    if service.far_end is not None:
+        bears, length = service.far_end.withstand_v, LineString(service.route_m).length
+        remark = f"carries the rise along {length:.0f} m to its joint; metal beyond taken at far earth"
+        remark = remark if bears is not None else f"withstand_v of its joint is not stated; {remark}"
+        return _Row(scenario.name, carried_v, bears, "Withstand voltage as stated", "stated", remark)
     if service.disposal == "isolated":
         stress = carried_v
         remark = ""
@@ -237,28 +260,6 @@ def _metal(service: Service, fault: FaultResult, carried_v: float, case: Boundar
     return _Row(name, carried_v, row.touch_v, row.clause, row.evidence, remark)
 
 
-def _along(case: BoundaryCase, service: Service, index: ZoneIndex) -> list[ShockResult]:
-    """Touch voltage along bare metal of a service in the ground, wherever it can be reached from above."""
-    if not service.route_m and not service.remote_rods_m:
-        return []
-    spots = _spots(service, case.assessment.reach_m)
-    voltage = np.abs(case.potentials[service.name] - case.field(spots[:, 0], spots[:, 1]))
-    return worst_by_zone(case, index, voltage, spots, service.name)
-
-
-def _spots(service: Service, reach_m: float) -> FloatArray:
-    rows = []
-    turn = np.arange(16) * np.pi / 8
-    circle = reach_m * np.column_stack([np.cos(turn), np.sin(turn)])
-    rows += [np.asarray(p) + circle for p in (*service.remote_rods_m, *service.route_m)]
-    if service.route_m:
-        line = shapely.segmentize(LineString(service.route_m), 1.0)
-        for side in (reach_m, -reach_m):
-            offset = shapely.offset_curve(line, side)
-            rows.append(shapely.get_coordinates(shapely.segmentize(offset, 1.0)))
-    return np.vstack(rows)
-
-
 def _remarks(case: BoundaryCase, service: Service) -> list[Finding]:
     """What a reviewer would ask about one service."""
     rows = []
@@ -267,7 +268,8 @@ def _remarks(case: BoundaryCase, service: Service) -> list[Finding]:
         text = f"service “{service.name}” ({service.kind}) crosses the boundary and is not disposed of"
         advice = "isolate it at the boundary, use something without metal, or bond it and prove its far end"
         rows.append(Finding("service-open", text, advice, Severity.WARNING, path))
-    if service.disposal == "bonded" and not service.remote_rods_m:
+    ended = service.remote_rods_m or service.far_end is not None or service.network_earth
+    if service.disposal == "bonded" and not ended:
         text = (
             f"service “{service.name}” carries the whole potential rise off the site; nothing is stated "
             "about its far end"

@@ -112,8 +112,10 @@ class PreparedSplit:
         sources, drive = self._drive(place)
         return _result(self.network, self.mat_resistance_ohm, place, sources, self.factored.solve(drive))
 
-    def survey(self, places: Iterable[FaultPlace]) -> tuple[PlaceCurrents, ...]:
+    def survey(self, places: Iterable[FaultPlace], watch: Iterable[str] = ()) -> tuple[PlaceCurrents, ...]:
         """The main currents and potentials of many places, solved together.
+
+        ``watch`` names further nodes whose potential is wanted: stations, groups, joints, open sheath ends.
 
         Raises
         ------
@@ -121,11 +123,21 @@ class PreparedSplit:
             As :func:`solve_split`.
         """
         chosen, rows = tuple(places), []
+        index = self.factored.circuit.index
+        names = tuple(watch)
+        _refuse(
+            [
+                Finding("network-watch", f"{name!r} is no node of the network")
+                for name in names
+                if name not in index
+            ]
+        )
+        nodes = [index[name] for name in names]
         for start in range(0, len(chosen), CHUNK):
-            rows += self._survey(chosen[start : start + CHUNK])
+            rows += self._survey(chosen[start : start + CHUNK], nodes)
         return tuple(rows)
 
-    def _survey(self, places: tuple[FaultPlace, ...]) -> list[PlaceCurrents]:
+    def _survey(self, places: tuple[FaultPlace, ...], watched: list[int]) -> list[PlaceCurrents]:
         circuit, rows = self.factored.circuit, []
         drives = [self._drive(place) for place in places]
         answer = self.factored.respond([drive for _, drive in drives])
@@ -143,6 +155,7 @@ class PreparedSplit:
                     mat_current_a=complex(answer.currents_a[mat, k]),
                     gpr_v=complex(answer.potentials_v[home, k]),
                     fault_potential_v=complex(answer.potentials_v[node, k]),
+                    watched_v=tuple(complex(answer.potentials_v[n, k]) for n in watched),
                 )
             )
         return rows
