@@ -183,8 +183,7 @@ def by_hand(mat_ohm):
     y = np.array([[1 / mat_ohm + 1 / SHEATH, -1 / SHEATH], [-1 / SHEATH, 1 / FAR_OHM + 1 / SHEATH]])
     # sheath current from mat to far, positive: (V1 - V2 + Zm I)/Z
     push = TO_PHASE * CURRENT / SHEATH
-    v = np.linalg.solve(y, [CURRENT - push, -CURRENT + push])
-    return v
+    return np.linalg.solve(y, [CURRENT - push, -CURRENT + push])
 
 
 @pytest.fixture(scope="module")
