@@ -53,6 +53,7 @@ __all__ = ["CaseResult", "run_cases", "shocks_everywhere", "soil_cases", "summar
 
 Progress = Callable[[str, float], None]
 NO_BOUNDARY = Boundary()
+NO_RISKS: tuple[ZoneRisk, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -194,12 +195,12 @@ def _one_case(
             project, layout, layers, solved, safety.limits, faults, gpr_v, errors["touch"], doubt, split
         )
     checks = (*checks, *boundary.checks)
-    risks: tuple[ZoneRisk, ...] = ()
+    every, risks = (*safety.shocks, *boundary.shocks), NO_RISKS
     if not quick:
-        risks = assess_risks(
-            project.surface, safety.shocks, faults, project.assessment, native, errors["touch"]
-        )
-    checks, notes = with_risks(checks, risks, safety.shocks, field, parts.soil_doubt(soil))
+        error, gaps = max(errors["touch"], boundary.error), around.without_a_place(project, boundary)
+        risks = assess_risks(project.surface, every, faults, project.assessment, native, error, gaps)
+    second = field_doubt(boundary.solution) if boundary.solution else ""
+    checks, notes = with_risks(checks, risks, every, field, parts.soil_doubt(soil) or second)
     drying, dry = judge_drying(
         solved.leak,
         layers,

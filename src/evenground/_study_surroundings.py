@@ -10,17 +10,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evenground import _study_coverage as cover
-from evenground._study_field import MAIN, links_of, main_group, with_backfill
+from evenground._study_field import MAIN, field_summary, links_of, main_group, with_backfill
 from evenground.bonding import check_connections, duty_of, judge_connections, riser_groups
 from evenground.conductor import size_conductor
 from evenground.electrode import OwnMetal, boundary_metal, fence_pieces, with_potentials
 from evenground.errors import Finding, InputError
 from evenground.field import Link, solve_groups
 from evenground.model.services import NetworkPotential
-from evenground.model.study import Check
+from evenground.model.study import Check, FieldSummary
 from evenground.model.surroundings import Boundary, Connection, RiserDuty, Surroundings
 from evenground.provenance import labelled
-from evenground.safety import BoundaryCase, assess_boundary
+from evenground.safety import BoundaryCase, assess_boundary, field_doubt
 
 if TYPE_CHECKING:
     from evenground._study_field import SolvedMetal
@@ -35,6 +35,23 @@ if TYPE_CHECKING:
 FloatArray = NDArray[np.float64]
 ComplexArray = NDArray[np.complex128]
 Field = Callable[[FloatArray, FloatArray], ComplexArray]
+
+
+@dataclass(frozen=True)
+class Second:
+    """The field of mat, fences and services together, judged as the first solution is.
+
+    ``held_error`` is the estimated relative error of the conductance of metal with a stated potential,
+    ``own_error`` that of every piece of other metal. [-, ohm]
+    """
+
+    field: Field
+    potentials: dict[str, complex]
+    own_ohm: dict[str, float]
+    summary: FieldSummary
+    doubt: str
+    held_error: float
+    own_error: dict[str, float]
 
 
 @dataclass(frozen=True)
@@ -85,8 +102,12 @@ def boundary(
     potentials: dict[str, complex] = {}
 
     field = _alone(solved)
+    second: Second | None = None
     if len(own.electrode):
-        field, potentials, resistances = _together(project, layout, layers, own)
+        second = _together(project, layout, layers, own)
+        field, potentials, resistances = second.field, second.potentials, second.own_ohm
+        doubt = doubt or second.doubt
+        error = max(error, second.held_error)
         floating = {k: abs(v) for k, v in potentials.items()}
         pieces = with_potentials(pieces, floating, resistances)
     return assess_boundary(
@@ -103,9 +124,10 @@ def boundary(
             gpr_v=gpr_v,
             assessment=project.assessment,
             error=error,
-            alone=solved.surface.potential,
             touch=solved.surface.touch,
             doubt=doubt,
+            solution=second.summary if second else None,
+            own_error=second.own_error if second else {},
             from_network=_from_network(built.services, split, faults),
         )
     )
@@ -139,10 +161,8 @@ def _alone(solved: SolvedMetal) -> Field:
     return field
 
 
-def _together(
-    project: Project, layout: ElectrodeLayout, layers: LayeredSoil, own: OwnMetal
-) -> tuple[Field, dict[str, complex], dict[str, float]]:
-    """Field of mat and other metal together; potentials and own resistances of that metal."""
+def _together(project: Project, layout: ElectrodeLayout, layers: LayeredSoil, own: OwnMetal) -> Second:
+    """Mat and other metal together, and how well that solution is known."""
     stated = {MAIN, *(item.name for item in project.separate)}
     clash = stated & set(own.electrode.groups)
     if clash:
@@ -166,7 +186,40 @@ def _together(
     def field(x_m: FloatArray, y_m: FloatArray) -> ComplexArray:
         return state.field_v(np.column_stack([x_m, y_m, np.zeros(len(x_m))]))
 
-    return field, potentials, resistances
+    errors = dict(zip(groups.groups, map(float, groups.relative_error), strict=True))
+    held = {MAIN, *own.held, *(name for name, _ in own.links)}
+    resistance = float(groups.resistance_ohm[index[MAIN], index[MAIN]])
+    worst = max(errors[name] for name in held)
+    summary = field_summary(groups.report, layers, resistance, worst * resistance)
+    reason = field_doubt(summary)
+    return Second(
+        field,
+        potentials,
+        resistances,
+        summary,
+        f"fences and services solved with the mat: {reason}" if reason else "",
+        worst,
+        {name: errors[name] for name in names},
+    )
+
+
+def without_a_place(project: Project, found: Boundary) -> tuple[str, ...]:
+    """Metal at the boundary that people may touch where no touch voltage was found, each with the reason."""
+    judged = {name for name, _ in found.swings}
+    rows = [
+        f"gate {g.name}, in no fence of metal" for g in project.installation.gates if g.name not in judged
+    ]
+    words = {
+        "bonded": "its far end has no place in plan",
+        "isolated": "metal outside its isolation has no place in plan",
+        "open": "not disposed of",
+    }
+    for s in project.installation.services:
+        drawn = bool(s.route_m or s.remote_rods_m)
+        if s.disposal in words and not drawn:
+            rows.append(f"service {s.name}, {words[s.disposal]}")
+    rows += [f"fence {f.name}, insulating" for f in project.installation.fences if f.bonding == "insulating"]
+    return tuple(rows)
 
 
 def surroundings(project: Project, metalwork: Connections, found: Boundary) -> Surroundings:

@@ -248,7 +248,9 @@ def _contour(axes: Any, row: Contour, dashes: Any) -> Any:
     axes.annotate(
         f"{row.voltage_v:.0f} V", spot, fontsize=6.5, ha="center", va="center", bbox=LABEL, zorder=6
     )
-    if row.furthest_m is not None:
+    if row.furthest_m is not None and row.around:
+        far = f"up to {format_number(row.furthest_m, 3)} m from {row.around}"
+    elif row.furthest_m is not None:
         far = f"up to {format_number(row.furthest_m, 3)} m from the mat"
     else:
         far = f"in part further than {format_number(row.beyond_m, 3)} m"

@@ -292,7 +292,11 @@ def transferred(study: Study) -> Block:
             ),
             _checks("Checks of services", own),
             heading("Surface potential outside the site"),
-            text("Of the mat and metal joined to it; separate fences and services are left out here."),
+            text(
+                "With separate fences and services in place at their own potentials. Round metal that "
+                "carries a voltage beyond the line of the mat, the distance is that from the metal at which "
+                "the voltage is nowhere exceeded any more."
+            ),
             _contours(found),
             figure("contours", "Contours of surface potential outside the site", "Map of contours outside"),
         ],
@@ -308,7 +312,7 @@ def _contours(found: Boundary) -> Block | None:
         away = "not reached" if c.beyond_m is None else f"further than {c.beyond_m:.0f} m"
         rows.append(
             [
-                f"{c.voltage_v:.0f} V",
+                f"{c.voltage_v:.0f} V{f' round {c.around}' if c.around else ''}",
                 format_stated(round(c.nearest_m, 1), "m") if c.nearest_m is not None else away,
                 format_stated(round(c.furthest_m, 1), "m") if c.furthest_m is not None else away,
                 c.used_for + ("; the surface at the edge of the mat is below it" if below else ""),
@@ -316,12 +320,12 @@ def _contours(found: Boundary) -> Block | None:
             ]
         )
     return table(
-        "Distance of contours from the edge of the mat"
-        + (f", fault “{found.contours[0].scenario}”" if found.contours else ""),
+        "Distance of contours from the edge of the mat, or from metal outside that carries the voltage "
+        "further" + (f", fault “{found.contours[0].scenario}”" if found.contours else ""),
         ["Contour", "Nearest", "Furthest", "Used for", "Source"],
         rows,
-        align="rrrll",
-        widths=["auto", "auto", "auto", "1fr", "1fr"],
+        align="lrrll",
+        widths=["0.8fr", "auto", "auto", "1fr", "1fr"],
         small=True,
     )
 

@@ -78,7 +78,10 @@ def _boundary(found: Boundary, csv: Csv) -> dict[str, str]:
         tables["services.csv"] = csv(columns.split(), rows)
     if found.contours:
         lines = [
-            [c.voltage_v, float(x), float(y)] for c in found.contours for x, y in c.points_m if np.isfinite(x)
+            [c.voltage_v, c.around, float(x), float(y)]
+            for c in found.contours
+            for x, y in c.points_m
+            if np.isfinite(x)
         ]
-        tables["contours.csv"] = csv(["voltage_v", "x_m", "y_m"], lines)
+        tables["contours.csv"] = csv(["voltage_v", "around", "x_m", "y_m"], lines)
     return tables

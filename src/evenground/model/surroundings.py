@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from evenground.errors import Finding
 from evenground.model.site import Point2
-from evenground.model.study import Check, Place
+from evenground.model.study import Check, FieldSummary, Place, ShockResult
 
 __all__ = [
     "Boundary",
@@ -152,7 +152,10 @@ class Contour:
     ``nearest_m`` and ``furthest_m`` are distances of the line from the edge of the mat, ``beyond_m`` the
     distance looked at where the voltage is still exceeded there. All three None: the surface at the edge is
     below the voltage everywhere. With ``beyond_m`` the line lies, at least in part, further away than that;
-    ``furthest_m`` is then None, and ``nearest_m`` too when it does so all round. [V, m]
+    ``furthest_m`` is then None, and ``nearest_m`` too when it does so all round.
+
+    ``around`` names the fence or service that carries the voltage beyond the line of the mat; distances are
+    then from that metal, and the points are a line that encloses what is above the voltage there. [V, m]
     """
 
     voltage_v: float
@@ -164,11 +167,17 @@ class Contour:
     source: str
     evidence: str
     beyond_m: float | None = None
+    around: str = ""
 
 
 @dataclass(frozen=True)
 class Boundary:
-    """Fences, gates, services and contours of one soil case."""
+    """Fences, gates, services and contours of one soil case.
+
+    ``shocks`` are the touch voltages of every zone at fences, gates and services, ``metal`` their name;
+    ``solution`` is the field solution of mat and other metal together (None: there is no other metal),
+    ``error`` the relative error of the voltages at that metal.
+    """
 
     pieces: tuple[FencePiece, ...] = ()
     touched: tuple[Touched, ...] = ()
@@ -178,6 +187,9 @@ class Boundary:
     contours: tuple[Contour, ...] = ()
     checks: tuple[Check, ...] = ()
     findings: tuple[Finding, ...] = ()
+    shocks: tuple[ShockResult, ...] = ()
+    solution: FieldSummary | None = None
+    error: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,21 +4,22 @@ from __future__ import annotations
 
 import dataclasses
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely.geometry import Polygon
+from shapely.geometry import LineString, Point, Polygon
+from shapely.geometry.base import BaseGeometry
 
 from evenground.model.fault import FaultResult
 from evenground.model.installation import Fence, Gate, Installation
 from evenground.model.services import NetworkPotential
 from evenground.model.site import Assessment, Point2, SurfaceZone
-from evenground.model.study import Check, ShockResult, ZoneLimit
-from evenground.model.surroundings import Boundary, FencePiece, FenceProfile, Touched
+from evenground.model.study import Check, FieldSummary, ShockResult, ZoneLimit
+from evenground.model.surroundings import Boundary, Contour, FencePiece, FenceProfile, Touched
 from evenground.safety._contours import contours, far_contours
-from evenground.safety._fence_checks import arrangement_checks, touch_check, unjudged_gates
+from evenground.safety._fence_checks import FLOATING_ERROR, arrangement_checks, touch_check, unjudged_gates
 from evenground.safety._fences import (
     fence_spots,
     gate_piece,
@@ -29,6 +30,7 @@ from evenground.safety._fences import (
     swing_spots,
     worst_by_zone,
 )
+from evenground.safety._islands import Island, islands
 from evenground.safety._surface import Potential
 from evenground.safety._transferred import assess_services
 from evenground.safety._zones import FloatArray, ZoneIndex
@@ -58,12 +60,14 @@ class BoundaryCase:
         As for the search for touch and step.
     error : float
         Relative discretisation error of touch voltages.
-    alone : callable
-        Surface potential of the mat without the other metal, for contours.
     touch : callable or None
         Touch voltage at bonded metal when its own impedance counts; None: it is at one potential.
     doubt : str
         Why nothing can be decided; empty when it can.
+    solution : FieldSummary or None
+        Of mat and other metal together; None: there is no other metal.
+    own_error : mapping
+        Floating metal -> relative error of its own conductance, an estimate of that solution.
     from_network : mapping
         Name of a service and of a scenario -> what the solved network puts on its metal.
     """
@@ -80,9 +84,10 @@ class BoundaryCase:
     gpr_v: Mapping[str, float]
     assessment: Assessment
     error: float
-    alone: Potential
     touch: Potential | None = None
     doubt: str = ""
+    solution: FieldSummary | None = None
+    own_error: Mapping[str, float] = dataclasses.field(default_factory=dict)
     from_network: Mapping[tuple[str, str], NetworkPotential] = dataclasses.field(default_factory=dict)
 
     @property
@@ -125,9 +130,9 @@ def assess_boundary(case: BoundaryCase) -> Boundary:
             swings.append((gate.name, found[0]))
     checks = [touch_check(name, side, shocks, case) for name, side, shocks in rows]
     checks += arrangement_checks(case, dict(swings))
-    transfers, transfer_checks, findings = assess_services(case, index)
-    worst = max(case.gpr_v, key=lambda name: case.gpr_v[name])
-    lines = contours(case.alone, case.outlines_m, case.gpr_v[worst], worst)
+    transfers, transfer_checks, findings, touched = assess_services(case, index)
+    shocks = [replace(s, metal=f"{name}, {side}") for name, side, found in (*rows, *touched) for s in found]
+    lines = _contours(case)
     return Boundary(
         pieces=case.pieces,
         touched=tuple(_touched(name, side, shocks) for name, side, shocks in rows),
@@ -137,7 +142,33 @@ def assess_boundary(case: BoundaryCase) -> Boundary:
         contours=lines,
         checks=tuple(_unique([*checks, *transfer_checks])),
         findings=(*findings, *far_contours(lines), *unjudged_gates(case)),
+        shocks=tuple(shocks),
+        solution=case.solution,
+        error=max([case.error, *(FLOATING_ERROR for _ in case.potentials), *case.own_error.values()]),
     )
+
+
+def _contours(case: BoundaryCase) -> tuple[Contour, ...]:
+    """Round the mat, with all metal in place, and round what carries a voltage beyond these lines."""
+    worst = max(case.gpr_v, key=lambda name: case.gpr_v[name])
+
+    def size(x_m: FloatArray, y_m: FloatArray) -> FloatArray:
+        return np.abs(case.field(x_m, y_m))
+
+    lines = contours(size, case.outlines_m, case.gpr_v[worst], worst)
+    return (*lines, *islands(size, _metal(case), case.outlines_m, lines, case.gpr_v[worst]))
+
+
+def _metal(case: BoundaryCase) -> list[Island]:
+    """Separate fences and services with metal in the ground, and the potential of each."""
+    plans: dict[str, BaseGeometry] = {p.name: ring_of(p) for p in case.pieces if p.bonding == "separate"}
+    for service in case.installation.services:
+        parts: list[BaseGeometry] = [*map(Point, service.remote_rods_m)]
+        parts += [LineString(service.route_m)] if service.route_m else []
+        plans[service.name] = shapely.union_all(parts)
+        if service.far_end is not None and service.far_end.beyond_m:
+            plans[service.beyond_name] = LineString(service.far_end.beyond_m)
+    return [Island(n, plan, abs(case.potentials[n])) for n, plan in plans.items() if n in case.potentials]
 
 
 def _unique(checks: Sequence[Check]) -> list[Check]:

@@ -26,8 +26,9 @@ if TYPE_CHECKING:
     from evenground.safety._boundary import BoundaryCase
     from evenground.safety._zones import FloatArray
 
-__all__ = ["joint_checks", "metal_touched", "metallic"]
+__all__ = ["TouchedMetal", "joint_checks", "metal_touched", "metallic"]
 
+TouchedMetal = tuple[str, str, list[ShockResult]]
 UTP = "en50522_2022"
 HANDS_M = 2.0
 """A section of this length is out of one person's reach (common practice; as for fences). [m]"""
@@ -38,9 +39,7 @@ def metallic(service: Service) -> bool:
     return service.kind not in ("telecom", "lv supply")
 
 
-def metal_touched(
-    case: BoundaryCase, service: Service, index: ZoneIndex
-) -> list[tuple[str, str, list[ShockResult]]]:
+def metal_touched(case: BoundaryCase, service: Service, index: ZoneIndex) -> list[TouchedMetal]:
     """Name, side and worst touch voltages along bare metal of a service, on both sides of its joint. [V]"""
     rows = []
     if service.route_m or service.remote_rods_m:

@@ -54,7 +54,8 @@ def touch_check(name: str, side: str, shocks: Sequence[ShockResult], case: Bound
         verdict = Verdict.NOT_DECIDED
     elif verdict is Verdict.PASS:
         floating = name in case.potentials
-        error = max(case.error, FLOATING_ERROR if floating else 0.0)
+        own = max(FLOATING_ERROR, case.own_error.get(name, 0.0)) if floating else 0.0
+        error = max(case.error, own)
         reason = too_near(shocks, error, without_offset(case.faults))
         verdict = Verdict.NOT_DECIDED if reason else verdict
     return Check(

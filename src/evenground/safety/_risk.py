@@ -13,6 +13,7 @@ from evenground.model.risk import ScenarioRisk, ZoneRisk
 from evenground.model.site import Assessment, SurfaceZone
 from evenground.model.study import Check, FieldSummary, ShockResult, Verdict
 from evenground.provenance import recording
+from evenground.safety._fence_checks import slug
 from evenground.safety._judge import field_doubt
 from evenground.safety._person import person_of, with_person
 from evenground.standards.limits import Exposure as Meeting
@@ -43,17 +44,21 @@ def assess_risks(
     assessment: Assessment,
     native_resistivity_ohm_m: float,
     error: float = 0.0,
+    left_out: Sequence[str] = (),
 ) -> tuple[ZoneRisk, ...]:
     """Risk in every zone for which an exposure is stated; none without one.
 
     Parameters
     ----------
     zones, shocks, faults, assessment
-        As found; the worst touch voltage of a zone counts for every contact in it.
+        As found, those of fences, gates and services included; the worst touch voltage of a zone counts for
+        every contact in it.
     native_resistivity_ohm_m : float
         Soil under the feet where no cover lies. [ohm m]
     error : float
         Relative discretisation error of the touch voltage, added to it.
+    left_out : sequence of str
+        Metal that people may touch and for which no voltage at a place was found, each with the reason.
     """
     by_name = {z.name: z for z in zones}
     # without X/R the offset of the current is not known, but never above this
@@ -69,8 +74,23 @@ def assess_risks(
         for s in own:
             value = s.value_v * (1 + error) * offset.get(s.scenario, 1.0)
             worst[s.scenario] = max(value, worst.get(s.scenario, 0.0))
-        rows.append(_zone_risk(zone, exposure, worst, faults, assessment, native_resistivity_ohm_m))
+        risk = _zone_risk(zone, exposure, worst, faults, assessment, native_resistivity_ohm_m)
+        rows.append(replace(risk, assumptions=(*risk.assumptions, *_scope(own, left_out))))
     return tuple(rows)
+
+
+def _scope(own: Sequence[ShockResult], left_out: Sequence[str]) -> list[str]:
+    """What the contacts of a zone are with, and what is not in its risk."""
+    metal = dict.fromkeys(s.metal for s in own if s.metal)
+    rows = [
+        "every contact in the zone with the bonded metal or with a separate electrode, fence, gate or service "
+        "is taken to be at its worst place for touch (on the safe side); steps are not in the risk"
+    ]
+    if metal:
+        rows.append(f"metal of the zone in the risk beside the bonded one: {'; '.join(metal)}")
+    if left_out:
+        rows.append(f"not in the risk of any zone: {'; '.join(left_out)}")
+    return rows
 
 
 def _case(zone: SurfaceZone, time_s: float, native: float, assessment: Assessment) -> LimitCase:
@@ -161,10 +181,6 @@ def _joined(
     )
     bands = ("not decided",) * 3 if reason else (individual, group, max(individual, group, key=ORDER.index))
     texts = [f"{a.text} ({a.source}; {a.evidence})" for _, risk in found[:1] for a in risk.assumptions]
-    texts.append(
-        "every contact in the zone with the bonded metal or a separate electrode is taken to be at its worst "
-        "place for touch (on the safe side); steps, fences, gates and services are not in the risk"
-    )
     if exposure.reason:
         texts.append(f"rates: {exposure.reason} (stated by the engineer)")
     return ZoneRisk(
@@ -205,7 +221,7 @@ def with_risks(
         if risk.governs:
             kept = [
                 replace(c, governing=False, reason=_joined_words(c.reason, "judged by risk instead"))
-                if c.identity == identity
+                if c.identity == identity or _all_judged(c, shocks, risks)
                 else c
                 for c in kept
             ]
@@ -213,6 +229,14 @@ def with_risks(
         own = "the search for the worst place still moved" if risk.zone in moving else ""
         kept.append(_check(risk, doubt or own))
     return tuple(kept), tuple(findings)
+
+
+def _all_judged(check: Check, shocks: Sequence[ShockResult], risks: Sequence[ZoneRisk]) -> bool:
+    """Whether a check of touch at a fence, gate or service lies in zones judged by risk only."""
+    if not check.governing or not check.identity.startswith("touch-"):
+        return False
+    zones = {s.zone for s in shocks if s.metal and f"touch-{slug(s.metal)}" == check.identity}
+    return bool(zones) and zones <= {r.zone for r in risks if r.governs}
 
 
 def _joined_words(*parts: str) -> str:

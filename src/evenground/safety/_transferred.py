@@ -14,7 +14,7 @@ from evenground.model.services import Service
 from evenground.model.study import Check, Verdict
 from evenground.model.surroundings import Transfer
 from evenground.provenance import recording
-from evenground.safety._far_ends import joint_checks, metal_touched, metallic
+from evenground.safety._far_ends import TouchedMetal, joint_checks, metal_touched, metallic
 from evenground.safety._fence_checks import FLOATING_ERROR, slug, touch_check
 from evenground.safety._judge import compared, margin_doubt, without_offset
 from evenground.safety._zones import ZoneIndex
@@ -51,19 +51,21 @@ class _Row:
 
 def assess_services(
     case: BoundaryCase, index: ZoneIndex
-) -> tuple[tuple[Transfer, ...], list[Check], tuple[Finding, ...]]:
-    """Every service with what it carries, the checks on it, and findings."""
+) -> tuple[tuple[Transfer, ...], list[Check], tuple[Finding, ...], list[TouchedMetal]]:
+    """Every service with what it carries, the checks on it, findings, and touch voltages at its metal."""
     transfers, checks, findings = [], [], []
+    touched: list[TouchedMetal] = []
     for service in case.installation.services:
         transfer, check = _one(case, service)
         transfers.append(transfer)
         if check is not None:
             checks.append(check)
-        for name, side, shocks in metal_touched(case, service, index):
-            checks.append(touch_check(name, side, shocks, case))
+        own = metal_touched(case, service, index)
+        touched += own
+        checks += [touch_check(name, side, shocks, case) for name, side, shocks in own]
         checks += joint_checks(case, service)
         findings += _remarks(case, service)
-    return tuple(transfers), checks, tuple(findings)
+    return tuple(transfers), checks, tuple(findings), touched
 
 
 def _one(case: BoundaryCase, service: Service) -> tuple[Transfer, Check | None]:
