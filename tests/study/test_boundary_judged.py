@@ -1,4 +1,4 @@
-"""The second solution of fences and services: judged like the first; its voltages in contours and in the risk."""
+"""The second solution of fences and services: judged like the first; its voltages in contours and risk."""
 
 import dataclasses
 
