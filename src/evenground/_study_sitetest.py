@@ -144,7 +144,7 @@ def prepare_site_tests(
             potential_bearing_deg=potential_bearing_deg,
             longest_lead_m=longest_lead_m,
             test_current_a=test_current_a,
-            fault_current_a=fault.grid_current_a,
+            fault_current_a=fault.grid_current_a * fault.soil_rise,
             places=places,
             continuity=continuity,
             **_gravel(study),
@@ -155,7 +155,7 @@ def prepare_site_tests(
     return SiteTests(
         mat=mat,
         scenario=scenario,
-        fault_current_a=fault.grid_current_a,
+        fault_current_a=fault.grid_current_a * fault.soil_rise,
         design_resistance_ohm=study.field.resistance_ohm,
         season_factor=factor,
         season_source=source,
