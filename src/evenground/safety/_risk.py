@@ -83,8 +83,8 @@ def _scope(own: Sequence[ShockResult], left_out: Sequence[str]) -> list[str]:
     """What the contacts of a zone are with, and what is not in its risk."""
     metal = dict.fromkeys(s.metal for s in own if s.metal)
     rows = [
-        "every contact in the zone with the bonded metal or with a separate electrode, fence, gate or service "
-        "is taken to be at its worst place for touch (on the safe side); steps are not in the risk"
+        "every contact in the zone with the bonded metal or with a separate electrode, fence, gate or "
+        "service is taken to be at its worst place for touch (on the safe side); steps are not in the risk"
     ]
     if metal:
         rows.append(f"metal of the zone in the risk beside the bonded one: {'; '.join(metal)}")
