@@ -79,6 +79,7 @@ def build_variants(window: Window) -> None:
         )
         return
     table = ui.element("div").classes("eg-scroll")
+    table.props('tabindex="0" role="region" aria-label="Variants side by side"')
     _fill(window, table, variants)
     window.background(_compute(window, table, variants))
 

@@ -24,7 +24,9 @@ def table(
     of a row whose numbers are to be explained.
     """
     bold = set(marked)
-    with ui.element("div").classes("eg-scroll"), ui.element("table").classes("eg-table") as element:
+    around = f'tabindex="0" role="region" aria-label="{(label or heads[0] or "Table").replace(chr(34), "”")}"'
+    scroll = ui.element("div").classes("eg-scroll").props(around)
+    with scroll, ui.element("table").classes("eg-table") as element:
         if label:
             element.props(f'aria-label="{label.replace(chr(34), "”")}"')
         with ui.element("thead"), ui.element("tr"):

@@ -10,3 +10,7 @@ document.addEventListener('keydown', (e) => {
   if (typing) e.target.blur();
   document.querySelector('[data-act=' + name + ']')?.click();
 });
+// the library's upload button has a sign only; say what it does
+new MutationObserver(() => {
+  for (const e of document.querySelectorAll('.q-uploader a.q-btn:not([aria-label])')) e.setAttribute('aria-label', 'Choose a file');
+}).observe(document.documentElement, { childList: true, subtree: true });
