@@ -136,32 +136,6 @@ def test_a_drawing_lies_under_the_plan_and_its_conductors_become_the_design(page
         server.stop()
 
 
-def test_readings_pasted_from_a_spreadsheet_become_the_soil_model(page, tmp_path):
-    server = Server(small_site(tmp_path))
-    try:
-        page.open(server.address)
-        page.computed()
-        page.panel("Soil")
-        page.button("Add traverse", ".eg-panel")
-        page.button("Paste", ".eg-panel")
-        # a uniform soil of 90 ohm m: R = rho / (2 pi a) by the definition of the apparent resistivity
-        rows = "\n".join(f"{a}\t{90 / (2 * 3.141592653589793 * a):.6f}" for a in (1, 2, 4, 8, 16, 32))
-        area = field(page, "Cells", ".q-dialog")
-        page.driver.execute_script(
-            "arguments[0].value = arguments[1];"
-            "arguments[0].dispatchEvent(new Event('input', {bubbles: true}))",
-            area, "a (m)\tR (ohm)\n" + rows,
-        )  # fmt: skip
-        settle()
-        page.button("Take", ".q-dialog")
-        page.wait(lambda: len(page.all(".eg-readings tr")) == 7)
-        choose(page, "Select", "auto", ".eg-panel")
-        page.computed()
-        page.wait(lambda: "Model: 90 Ω·m" in page.text(".eg-panel"), 30)
-    finally:
-        server.stop()
-
-
 def test_two_variants_side_by_side_and_one_taken_over(page, tmp_path):
     server = Server(small_site(tmp_path))
     try:
