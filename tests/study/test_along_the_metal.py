@@ -88,7 +88,7 @@ def test_an_entry_between_joints_is_moved_onto_the_metal(project):
     assert beside.metal_drop is not None
     with pytest.raises(InputError, match=r"nearest metal lies 5\.00 m away") as caught:
         entered(project, (6.0, -5.0))
-    assert caught.value.findings[0].path == ("assessment", "entry_points", 0)
+    assert caught.value.findings[0].path == ("assessment", "entry_points", 0, "at_m")
 
 
 def test_separate_metal_floats_beside_metal_with_impedance(project):
