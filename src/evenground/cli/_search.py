@@ -18,7 +18,7 @@ from evenground.errors import InputError
 from evenground.model.study import Verdict
 
 if TYPE_CHECKING:
-    from evenground.search import Confidence, Loss, Losses, Range, SiteRow
+    from evenground.search import Confidence, Driver, Loss, Losses, Range, SiteRow
 
 __all__ = ["confidence", "losses", "portfolio", "progress", "show_table", "write_rows"]
 
@@ -203,12 +203,17 @@ def _show_confidence(found: Confidence) -> None:
             f"{c.probability:.1%}",
             f"{1 - c.nominal:+.0%}",
             f"{1 - c.over_limit[2]:+.0%} to {1 - c.over_limit[0]:+.0%}",
-            "; ".join(f"{d.name} {d.share:.0%}" for d in c.drivers[:3] if d.share >= 0.01),
+            "; ".join(driver_words(d) for d in c.drivers[:3] if max(d.share, d.total or 0.0) >= 0.01),
         )
         for c in found.checks
     ]
-    heads = ("check", "kept", "margin", "margin, 95 % band", "driven by (of variance)")
+    heads = ("check", "kept", "margin", "margin, 95 % band", "driven by (of variance, in all)")
     show_table("Confidence", heads, rows, (found.sentence, *found.advice, *found.notes))
+
+
+def driver_words(d: Driver) -> str:
+    """An input with its share of the variance and, where known, its total-order index."""
+    return f"{d.name} {d.share:.0%}" + ("" if d.total is None else f" ({d.total:.0%})")
 
 
 def portfolio(

@@ -15,6 +15,7 @@ from evenground.search._reasons import Reason
 from evenground.search._store import Store
 from evenground.search._thrift import find_cheapest
 from evenground.search._thrift_result import Effort, FrontRow, Thrift
+from evenground.search._totals import Totals, total_effects
 from evenground.search._verdicts import CheckConfidence, Confidence, Driver
 from evenground.search._written import written
 
@@ -34,6 +35,7 @@ __all__ = [
     "SiteRow",
     "Store",
     "Thrift",
+    "Totals",
     "all_cores",
     "assess_sites",
     "find_cheapest",
@@ -43,5 +45,6 @@ __all__ = [
     "rank_losses",
     "sample_doubts",
     "space_of",
+    "total_effects",
     "written",
 ]

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from evenground.model.soil import SoilResult
 from evenground.search._drivers import left_of_spread, main_effects, proportion_interval
+from evenground.search._totals import total_effects
 from evenground.soil import recommend_spacings
 
 __all__ = ["CheckConfidence", "Confidence", "Driver", "Spread", "confidence_of"]
@@ -42,11 +43,16 @@ class CheckConfidence:
 
 @dataclass(frozen=True, slots=True)
 class Driver:
-    """An input, its share of the variance, and the part of the spread that stays once it is known."""
+    """An input, its share of the variance, and the part of the spread that stays once it is known.
+
+    ``total`` is the share of the variance that stays while this input alone is not known (total-order index);
+    None where the samples do not tell.
+    """
 
     name: str
     share: float
     spread_left: float
+    total: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +107,9 @@ def _check(spread: Spread, inputs: Mapping[str, FloatArray]) -> CheckConfidence:
     n = len(spread.values)
     low, middle, high = (float(v) for v in np.quantile(spread.values, (0.025, 0.5, 0.975)))
     shares = main_effects(inputs, spread.values)
+    totals = total_effects(inputs, spread.values).indices or {}
     drivers = tuple(
-        Driver(name, share, left_of_spread(share))
+        Driver(name, share, left_of_spread(share), totals.get(name))
         for name, share in sorted(shares.items(), key=lambda item: -item[1])
     )
     interval = proportion_interval(kept, n)
@@ -118,8 +125,15 @@ def _sentence(kept: int, n: int, worst: CheckConfidence) -> str:
     named = [d for d in worst.drivers if d.share >= NOTABLE][:2]
     if named:
         text += f"; {worst.title} is the most doubtful, driven by the "
-        text += " and the ".join(f"{_word(d.name)} ({d.share:.0%} of the variance)" for d in named)
+        text += " and the ".join(f"{_word(d.name)} ({_shares(d)})" for d in named)
     return text + "."
+
+
+def _shares(driver: Driver) -> str:
+    text = f"{driver.share:.0%} of the variance"
+    if driver.total is not None and driver.total > driver.share + NOTABLE:
+        text += f", {driver.total:.0%} with what it does together with others"
+    return text
 
 
 def _word(name: str) -> str:
