@@ -3,12 +3,14 @@
 import csv
 import io
 import json
+from dataclasses import replace
 from types import SimpleNamespace
 
 import pytest
 from openpyxl import load_workbook
 from typer.testing import CliRunner
 
+from evenground.cli import _run
 from evenground.cli._main import app
 from evenground.errors import InputError
 from evenground.project import starter_text
@@ -32,8 +34,25 @@ def run(*words):
     return SimpleNamespace(code=result.exit_code, text=result.output)
 
 
+@pytest.fixture(scope="module", autouse=True)
+def one_study():
+    """The study of each soil is run once; nothing else that a study depends on differs in this module."""
+    known = {}
+    run_really = _run.run_quietly
+
+    def run_once(project, quiet):
+        key = repr(project.soil_choice)
+        if key not in known:
+            known[key] = run_really(project, quiet)
+        return replace(known[key], project=project)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(_run, "run_quietly", run_once)
+        yield known
+
+
 @pytest.fixture(scope="module")
-def plan(tmp_path_factory):
+def plan(one_study, tmp_path_factory):
     folder = tmp_path_factory.mktemp("plan")
     file = folder / "site.yaml"
     text = starter_text("substation").replace("\nconductors:", EQUIPMENT + "\nconductors:", 1)

@@ -25,6 +25,10 @@ __all__ = ["far_reference_ratio", "reading_at", "simulate_fall"]
 Floats = NDArray[np.float64]
 
 _LEAST_SHARE, _MOST_SHARE = 0.02, 0.995
+_SCANNED = 160
+"""Places of the profile that are computed at once, between which the crossings are then found."""
+_CLOSE = 1e-9
+"""Width to which a crossing is found, as a share of the distance to the current probe."""
 
 
 class _Test:
@@ -112,9 +116,11 @@ def simulate_fall(
     def ratio(distance: float) -> float:
         return float(test.readings(np.array([distance]), bearing)[0]) / mat.resistance_ohm
 
-    stands = _crossings(ratio, current_distance_m, 1.0)
+    profile = np.linspace(_LEAST_SHARE, _MOST_SHARE, _SCANNED) * current_distance_m
+    scan = profile, test.readings(profile, bearing) / mat.resistance_ohm
+    stands = _crossings(ratio, scan, 1.0)
     stand = stands[0] if stands else None
-    low, high = (None, None) if stand is None else _window(ratio, stand, current_distance_m, band)
+    low, high = (None, None) if stand is None else _window(ratio, stand, scan, band)
     at = np.array(shares, dtype=np.float64) * current_distance_m
     expected = test.readings(at, bearing)
     return FallSimulation(
@@ -141,21 +147,26 @@ def simulate_fall(
     )
 
 
-def _crossings(ratio: Callable[[float], float], distance: float, level: float) -> tuple[float, ...]:
-    at = np.linspace(_LEAST_SHARE, _MOST_SHARE, 160) * distance
-    value = np.array([ratio(float(d)) - level for d in at])
-    change = np.flatnonzero(np.sign(value[:-1]) * np.sign(value[1:]) < 0)
+def _crossings(
+    ratio: Callable[[float], float], scan: tuple[Floats, Floats], level: float
+) -> tuple[float, ...]:
+    """Places where the profile passes a level, bracketed by its values at the places scanned. [m]"""
+    at, above = scan[0], scan[1] >= level
+    change = np.flatnonzero(above[:-1] != above[1:])
+    close = _CLOSE * float(at[-1])
     return tuple(
-        float(brentq(lambda d: ratio(d) - level, at[k], at[k + 1], xtol=1e-9 * distance)) for k in change
+        float(brentq(lambda d: ratio(d) - level, at[k], at[k + 1], xtol=close, rtol=_CLOSE)) for k in change
     )
 
 
 def _window(
-    ratio: Callable[[float], float], stand: float, distance: float, band: float
+    ratio: Callable[[float], float], stand: float, scan: tuple[Floats, Floats], band: float
 ) -> tuple[float | None, float | None]:
-    below = [c for level in (1 - band, 1 + band) for c in _crossings(ratio, distance, level) if c < stand]
-    above = [c for level in (1 - band, 1 + band) for c in _crossings(ratio, distance, level) if c > stand]
-    return max(below, default=None), min(above, default=None)
+    """The places nearest to the stand on both sides where the reading leaves the band. [m]"""
+    edges = [c for level in (1 - band, 1 + band) for c in _crossings(ratio, scan, level)]
+    return max((c for c in edges if c < stand), default=None), min(
+        (c for c in edges if c > stand), default=None
+    )
 
 
 def _slope_ratio(ratio: Callable[[float], float], distance: float) -> float | None:
