@@ -11,6 +11,7 @@ from evenground import _study_surroundings as around
 from evenground._study_coupling import soil_coupling
 from evenground._study_field import depth_sections
 from evenground._study_metal import solve_metal
+from evenground._study_neighbours import neighbour_checks
 from evenground._study_split import share_currents
 from evenground._study_split_findings import refuse_beyond_drive
 from evenground.errors import Finding, InputError
@@ -195,6 +196,7 @@ def _one_case(
             project, layout, layers, solved, safety.limits, faults, gpr_v, errors["touch"], doubt, split
         )
     checks = (*checks, *boundary.checks)
+    checks += neighbour_checks(safety.shocks, boundary.shocks, split, faults, errors["touch"], doubt)
     every, risks = (*safety.shocks, *boundary.shocks), NO_RISKS
     if not quick:
         error, gaps = max(errors["touch"], boundary.error), around.without_a_place(project, boundary)

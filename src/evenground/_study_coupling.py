@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from shapely.geometry import LinearRing, LineString
 
 from evenground.electrode import placed_metal
 from evenground.errors import Finding, InputError, Severity
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
     from evenground.model.electrode import Electrode
     from evenground.model.layout import ElectrodeLayout
     from evenground.model.network import Network, ScenarioSplit
+    from evenground.model.project import Project
     from evenground.model.soil import LayeredSoil
     from evenground.model.split import SplitResult
 
@@ -33,6 +35,8 @@ __all__ = [
     "at_resistance",
     "coupling_effect",
     "coupling_findings",
+    "fence_places",
+    "mat_places",
     "soil_coupling",
     "soil_coupling_from_far",
 ]
@@ -44,9 +48,12 @@ THICKEST = 4.5
 """Segments of this many radii at least."""
 NEAREST_M = 1.0
 """Metal nearer to the mat than this belongs to it. [m]"""
+LOWERED = 0.001
+"""A rise lowered by less than this share is not worth a word."""
 UNEVEN = 0.02
 """Neighbours that lift the ground along the mat more unevenly than this share of the rise are a finding."""
 EDGE_PLACES = 48
+"""Places along each outline of a mat, and along each fence, where the lift by the neighbours is looked at."""
 
 
 def soil_coupling(
@@ -202,9 +209,13 @@ def at_resistance(
 
 
 def coupling_effect(
-    coupling: SoilCoupling, coupled: SplitResult, alone: SplitResult, places_m: Sequence[tuple[float, float]]
+    coupling: SoilCoupling,
+    coupled: SplitResult,
+    alone: SplitResult,
+    places_m: FloatArray,
+    fences_m: FloatArray | None = None,
 ) -> CouplingEffect:
-    """The same fault place with and without coupling; ``places_m`` are corners of the mat. [m]"""
+    """The same fault place with and without coupling; ``places_m`` lie along the mat, others along fences."""
     with_v, with_a = _at_earths(coupled)
     without_v, _ = _at_earths(alone)
     names = [e.name for e in coupling.earths]
@@ -219,8 +230,33 @@ def coupling_effect(
         potential_v=tuple(abs(with_v[n]) for n in names),
         potential_without_v=tuple(abs(without_v[n]) for n in names),
         current_a=tuple(abs(with_a[n]) for n in names),
-        uneven=_uneven(coupling, with_a, places_m) / gpr if gpr else 0.0,
+        uneven=_uneven(coupling, with_a, places_m, places_m) / gpr if gpr else 0.0,
+        uneven_fences=(
+            _uneven(coupling, with_a, places_m, fences_m) / gpr
+            if gpr and fences_m is not None and len(fences_m)
+            else 0.0
+        ),
     )
+
+
+def mat_places(project: Project) -> FloatArray:
+    """Places all along the outlines of the mats and the runs, and every rod, in plan. [m]"""
+    lines: list[LineString] = [LinearRing(m.outline_m) for m in project.mats]
+    lines += [LineString(run.points_m) for run in project.runs]
+    rods = [p for r in project.rods for p in r.at_m]
+    return _along(lines, rods)
+
+
+def fence_places(project: Project) -> FloatArray:
+    """Places all along the fences that are of metal, in plan. [m]"""
+    rows = [f for f in project.installation.fences if f.bonding != "insulating"]
+    return _along([(LinearRing if f.closed else LineString)(f.points_m) for f in rows], ())
+
+
+def _along(lines: Sequence[LineString], points_m: Sequence[tuple[float, float]]) -> FloatArray:
+    """Points of the lines at equal distances, with their corners, and single points. [m]"""
+    rows = [shapely.get_coordinates(shapely.segmentize(x, x.length / EDGE_PLACES)) for x in lines if x.length]
+    return np.vstack([*rows, np.reshape(np.asarray(points_m, dtype=float), (-1, 2))])
 
 
 def _at_earths(result: SplitResult) -> tuple[dict[str, complex], dict[str, complex]]:
@@ -233,18 +269,20 @@ def _at_earths(result: SplitResult) -> tuple[dict[str, complex], dict[str, compl
 
 
 def _uneven(
-    coupling: SoilCoupling, current_a: dict[str, complex], places_m: Sequence[tuple[float, float]]
+    coupling: SoilCoupling, current_a: dict[str, complex], mat_m: FloatArray, places_m: FloatArray
 ) -> float:
-    """How far the lift by the neighbours differs from its mean anywhere along the mat. [V]
+    """How far the lift by the neighbours differs from its mean along the mat, anywhere at the places. [V]
 
     Each neighbour is a point at its place; its field falls with distance from there, so that it is scaled
     to its mutual resistance. The mat, which evens the field out, is left out: a bound from above.
     """
-    spots = np.asarray(places_m)
-    lift = np.zeros(len(spots), dtype=complex)
+    lift = np.zeros(len(places_m), dtype=complex)
     for earth in coupling.earths:
-        near = 1.0 / np.hypot(*(spots - np.asarray(earth.at_m)).T)
-        lift += current_a[earth.name] * earth.mutual_ohm * (near / near.mean() - 1.0)
+        at = np.asarray(earth.at_m)
+        # no nearer than the metal itself is wide: its own potential is none of the mat
+        near = 1.0 / np.maximum(np.hypot(*(places_m - at).T), NEAREST_M)
+        mean = np.mean(1.0 / np.maximum(np.hypot(*(mat_m - at).T), NEAREST_M))
+        lift += current_a[earth.name] * earth.mutual_ohm * (near / mean - 1.0)
     return float(np.max(np.abs(lift)))
 
 
@@ -259,6 +297,14 @@ def coupling_findings(splits: Sequence[ScenarioSplit]) -> tuple[Finding, ...]:
                 f"{split.scenario}: {near.label}, {near.distance_m:.0f} m from the mat, and others lift "
                 f"the ground along the mat unevenly, by up to {effect.uneven:.1%} of the potential rise"
             )
-            advice = "touch and step voltages take the rise alone; keep that much in hand"
+            advice = "the check of touch beside neighbouring earths adds that much"
             rows.append(Finding("coupling-uneven", text, advice, Severity.NOTE, ("network",)))
+        if effect is not None and effect.gpr_v < (1.0 - LOWERED) * effect.mat_alone_v:
+            text = (
+                f"{split.scenario}: earths of the other sign near by lower the potential rise to "
+                f"{effect.gpr_v:.0f} V, the mat by itself gives {effect.mat_alone_v:.0f} V (without the "
+                "decrement factor)"
+            )
+            advice = "the higher one is used: such neighbours do not lower touch and step voltages"
+            rows.append(Finding("coupling-lowers", text, advice, Severity.NOTE, ("network",)))
     return tuple(rows)

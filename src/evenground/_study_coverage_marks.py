@@ -83,9 +83,10 @@ def _at_gate(check: Check) -> bool:
 
 
 def _of_services(check: Check, names: Sequence[str]) -> bool:
-    """Whether a check is about one of these services: what it transfers, or touch along its way."""
+    """Whether a check is about one of these services: what it transfers, touch along its way, its joint."""
     slugs = ["-".join("".join(c if c.isalnum() else " " for c in n.lower()).split()) for n in names]
-    return any(check.identity in (f"transfer-{s}", f"touch-{s}-along") for s in slugs)
+    kinds = ("transfer-{}", "touch-{}-along", "touch-{}-beyond", "joint-{}")
+    return any(check.identity == kind.format(s) for s in slugs for kind in kinds)
 
 
 def shown_status(status: str, checks: Sequence[Check]) -> str:

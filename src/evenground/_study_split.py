@@ -7,7 +7,7 @@ from dataclasses import replace
 from math import sqrt
 from typing import TYPE_CHECKING
 
-from evenground._study_coupling import coupling_effect
+from evenground._study_coupling import coupling_effect, fence_places, mat_places
 from evenground.errors import Finding, InputError, OutOfRangeError
 from evenground.model.network import (
     Contribution,
@@ -150,9 +150,7 @@ def _effect(
 ) -> CouplingEffect:
     """The governing place once more, every earth standing alone."""
     alone = prepare_split(circuit, result.mat_resistance_ohm, places=(result.place,)).solve(result.place)
-    corners = [p for m in project.mats for p in m.outline_m]
-    corners += [p for run in project.runs for p in run.points_m] + [p for r in project.rods for p in r.at_m]
-    return coupling_effect(coupling, result, alone, corners)
+    return coupling_effect(coupling, result, alone, mat_places(project), fence_places(project))
 
 
 def _watched(nodes: dict[str, tuple[str, ...]], survey: Sequence[PlaceCurrents]) -> tuple[WatchedEarth, ...]:
@@ -275,7 +273,8 @@ def _with_share(fault: FaultResult, split: ScenarioSplit) -> FaultResult:
         scenario=replace(fault.scenario, split_factor=result.split_factor, split_source=source),
         earth_fault_current_a=current,
         grid_current_a=grid,
-        soil_rise=abs(result.gpr_v) / mat_alone if grid and split.coupling is not None else 1.0,
+        # neighbours of the other sign lower metal and ground alike: never below 1
+        soil_rise=max(abs(result.gpr_v) / mat_alone, 1.0) if grid and split.coupling is not None else 1.0,
     )
 
 

@@ -18,6 +18,7 @@ from evenground._mitigation_prospect import prospect
 from evenground._study_cases import shocks_everywhere
 from evenground._study_coupling import soil_coupling
 from evenground._study_metal import solve_metal
+from evenground._study_neighbours import neighbour_checks
 from evenground._study_split import share_currents
 from evenground.conductor import size_conductor
 from evenground.electrode import build_electrode
@@ -204,7 +205,9 @@ def _compute(study: Study, project: Project, current: float, time: float) -> _Ou
             errors,
             doubt,
         )
-        return _all_pass((*checks, *boundary_with(errors["touch"]).checks))
+        around_it = boundary_with(errors["touch"])
+        near_by = neighbour_checks(shocks, around_it.shocks, split, faults, errors["touch"], doubt)
+        return _all_pass((*checks, *around_it.checks, *near_by))
 
     worst = {
         quantity: max(s.value_v / s.limit_v for s in shocks if s.quantity == quantity)

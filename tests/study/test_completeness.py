@@ -72,6 +72,8 @@ def test_checks_belong_to_their_subject():
         check("transfer-main-new", Verdict.PASS),
         check("transfer-line", Verdict.FAIL),
         check("touch-main-new-along", Verdict.PASS),
+        check("touch-main-new-beyond", Verdict.FAIL),
+        check("joint-main-new", Verdict.FAIL),
     ]
     at_mat = [check("touch-yard", Verdict.PASS), check("touch-other", Verdict.FAIL, governing=False)]
 
@@ -80,7 +82,12 @@ def test_checks_belong_to_their_subject():
 
     assert names("fence") == ["touch-north-outside"]
     assert names("gate") == ["touch-leaf-swing", "gate-bond-leaf"]
-    assert names("pipe") == ["transfer-main-new", "touch-main-new-along"]
+    assert names("pipe") == [
+        "transfer-main-new",
+        "touch-main-new-along",
+        "touch-main-new-beyond",
+        "joint-main-new",
+    ]
     assert names("telecom") == ["transfer-line"]
     assert names("touch") == ["touch-yard"]
     assert names("soil") == []

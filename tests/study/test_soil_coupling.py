@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 from numpy.linalg import solve as dense_solve
 
-from evenground._study_coupling import at_resistance, soil_coupling, soil_coupling_from_far
+from evenground._study_coupling import at_resistance, mat_places, soil_coupling, soil_coupling_from_far
 from evenground._study_field import main_group, solve_bonded
+from evenground._study_neighbours import neighbour_checks
 from evenground.electrode import build_electrode, placed_metal
 from evenground.errors import InputError
 from evenground.field import solve_groups
@@ -20,6 +21,7 @@ from evenground.model.project import Identity, Project
 from evenground.model.site import Assessment, MatLayout, SurfaceZone
 from evenground.model.soil import LayeredSoil, SoilChoice
 from evenground.model.split import HOME, FaultPlace, LineImpedances, Station, uniform_line
+from evenground.model.study import Verdict
 from evenground.split import prepare_split
 from evenground.study import run_study
 
@@ -287,3 +289,63 @@ REFUSED = [
 def test_impossible_places_are_refused(placed, changes, words):
     with pytest.raises(InputError, match=words):
         coupled(network(placed, **changes))
+
+
+def opposed(first_m, **rest):
+    """A far station that feeds the fault and stands so near that the soil couples it with the mat."""
+    place = PlacedEarth(
+        "F", "station F", (first_m, 0.0), width_m=20.0, depth_m=0.6, diameter_m=0.01, frame=True
+    )
+    return network([place], **rest)
+
+
+def test_neighbours_of_the_other_sign_lower_no_touch_voltage():
+    """Superposition: a far earth takes the current out of the soil and lowers metal and ground alike; the
+    touch voltage of the mat's own current, I (R - u), stays. It may not be scaled down with the rise."""
+    study = run_study(project_with(opposed(120.0, stations=(Station("F", 2.0),))), quick=True)
+    effect, fault = study.split[0].coupling, study.faults[0]
+    own = fault.grid_current_a * study.field.resistance_ohm
+    assert effect.gpr_v < 0.99 * effect.mat_alone_v  # the case is one of the other sign
+    assert study.gpr_v["bus"] == pytest.approx(own, rel=1e-9)
+    assert any(f.code == "coupling-lowers" for f in study.findings)
+
+
+def test_the_uneven_lift_is_looked_at_between_the_corners():
+    """A tower opposite the middle of a long side: point source, 1/d at the nearest place of the side."""
+    project = project_with(network(towers(23.0, 1)), side_m=40.0)
+    places = mat_places(project)
+    assert np.min(np.hypot(places[:, 0] - 23.0, places[:, 1])) == pytest.approx(3.0, abs=0.05)
+    effect = run_study(project, quick=True).split[0].coupling
+    earth = effect.coupling.earths[0]
+    lift = effect.current_a[0] * earth.mutual_ohm / effect.gpr_v
+    corner = hypot(3.0, 20.0)
+    # the mean of 1/d along the outline of a square of 40 m, by its antiderivative asinh
+    mean = 2 * (np.arcsinh(20 / 3) + np.arcsinh(20 / 43)) + 2 * (np.arcsinh(43 / 20) - np.arcsinh(3 / 20))
+    mean /= 160.0
+    assert effect.uneven == pytest.approx(lift * (1 / 3.0 / mean - 1.0), rel=0.1)  # sampled mean
+    assert effect.uneven > 2.0 * lift * abs(1 / corner / mean - 1.0)
+
+
+def test_what_neighbours_add_is_in_a_check(study):
+    """Superposition at the worst place: touch of the mat's own current and the bound of the lift."""
+    check = next(c for c in study.checks if c.identity == "touch-beside-neighbours")
+    effect, fault = study.split[0].coupling, study.faults[0]
+    worst = max((s for s in study.shocks if s.quantity == "touch"), key=lambda s: s.value_v / s.limit_v)
+    added = effect.uneven * effect.gpr_v * fault.decrement_shock
+    assert check.value == pytest.approx(max(worst.value_v / fault.soil_rise + added, worst.value_v))
+    plain = run_study(project_with(network()), quick=True)
+    assert not [c for c in plain.checks if c.identity == "touch-beside-neighbours"]
+
+
+def test_a_touch_voltage_near_its_limit_beside_a_tower_is_not_decided(study):
+    """The bound decides nothing by itself: a pass without it becomes not decided, never a fail."""
+    shock = max((s for s in study.shocks if s.quantity == "touch"), key=lambda s: s.value_v / s.limit_v)
+    near = dataclasses.replace(shock, limit_v=1.0001 * shock.value_v)
+    effect = dataclasses.replace(study.split[0].coupling, uneven=0.05)
+    split = [dataclasses.replace(study.split[0], coupling=effect)]
+    (check,) = neighbour_checks([near], [], split, study.faults, 0.0, "")
+    assert check.verdict is Verdict.NOT_DECIDED
+    assert "neighbouring earths" in check.reason
+    far = dataclasses.replace(shock, limit_v=10.0 * shock.value_v)
+    (check,) = neighbour_checks([far], [], split, study.faults, 0.0, "")
+    assert check.verdict is Verdict.PASS

@@ -101,7 +101,8 @@ class CouplingEffect:
     current gives. ``potential_v``, ``potential_without_v`` and ``current_a`` (into the soil) belong to the
     earths of ``coupling`` in their order.
     ``uneven`` bounds how unevenly the neighbours lift the ground along the mat, as a share of the
-    potential rise: touch and step voltages, which follow from the rise, leave that out.
+    potential rise, ``uneven_fences`` the same along fences of metal: the touch voltages at places leave that
+    out, and a check of their own adds it.
     """
 
     coupling: SoilCoupling
@@ -114,3 +115,4 @@ class CouplingEffect:
     potential_without_v: tuple[float, ...]
     current_a: tuple[float, ...]
     uneven: float
+    uneven_fences: float = 0.0

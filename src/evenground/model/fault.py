@@ -134,7 +134,8 @@ class FaultResult:
     thermal_current_a : float
         Current a connection must carry, decrement applied, no split. [A]
     soil_rise : float
-        Potential rise over mat current times resistance: above 1 where earths near the mat lift it.
+        Potential rise over mat current times resistance: above 1 where earths near the mat lift it. Never
+        below 1: earths that lower the rise lower metal and ground alike, so touch voltages stay.
     warnings : tuple of str
     notes : tuple of str
         What was assumed, short of a warning.

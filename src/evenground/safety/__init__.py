@@ -9,7 +9,7 @@ from __future__ import annotations
 from evenground.safety._assess import SafetyResult, assess_shocks
 from evenground.safety._boundary import BoundaryCase, assess_boundary
 from evenground.safety._drying import judge_drying
-from evenground.safety._judge import field_doubt, judge
+from evenground.safety._judge import field_doubt, judge, margin_doubt, without_offset
 from evenground.safety._limits import compare_standards, zone_limits
 from evenground.safety._risk import assess_risks, with_risks
 from evenground.safety._separate import SeparateMetal, assess_separate
@@ -32,6 +32,8 @@ __all__ = [
     "field_doubt",
     "judge",
     "judge_drying",
+    "margin_doubt",
     "with_risks",
+    "without_offset",
     "zone_limits",
 ]
