@@ -143,19 +143,21 @@ def confidence(
     wanted: float,
     fixed_soil: bool,
     broken: float,
+    store: Path | None,
     as_json: bool,
     quiet: bool,
 ) -> int:
     """Sample the doubts; returns the exit code."""
     from evenground.model._serial import to_plain
     from evenground.project import load_project
-    from evenground.search import Doubts, all_cores, sample_doubts
+    from evenground.search import Doubts, Store, all_cores, sample_doubts
     from evenground.study import run_study
 
     read = {name: read_range(name, text) for name, text in ranges.items()}
     doubts = Doubts(soil=not fixed_soil, broken=broken, **read)
     project = load_project(file)
-    with progress(quiet) as tell:
+    place = store or file.with_name(f"{file.stem}-confidence.sqlite")
+    with Store(place) as kept, progress(quiet) as tell:
         study = run_study(project, lambda text, done: tell(text, 0.2 * done))
         found = sample_doubts(
             study,
@@ -163,6 +165,7 @@ def confidence(
             samples=samples,
             seed=seed,
             workers=workers or all_cores(),
+            store=kept,
             progress=lambda text, done: tell(text, 0.2 + 0.8 * done),
         )
     if as_json:

@@ -70,13 +70,19 @@ def confidence(
     broken: Annotated[
         float, typer.Option("--broken", min=0.0, max=1.0, help="Probability that one conductor is broken.")
     ] = 0.0,
+    store: Annotated[
+        Path | None,
+        typer.Option(
+            "--store", metavar="FILE", help="SQLite file (default: FILE's name + -confidence.sqlite)."
+        ),
+    ] = None,
     json: AsJson = False,
     quiet: Quiet = False,
 ) -> None:
     """Vary the uncertain inputs and tell with what probability touch and step limits are kept.
 
-    Exit code 0 when the probability is at least the one wanted, 1 when it is less, 3 when so many samples can
-    not tell.
+    A run that was stopped continues where it was. Exit code 0 when the probability is at least the one wanted,
+    1 when it is less, 3 when so many samples can not tell.
     """
     from evenground.cli import _search
 
@@ -99,6 +105,7 @@ def confidence(
             wanted=wanted,
             fixed_soil=fixed_soil,
             broken=broken,
+            store=store,
             as_json=json,
             quiet=quiet,
         )

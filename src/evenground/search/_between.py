@@ -15,6 +15,7 @@ from itertools import combinations_with_replacement
 import numpy as np
 from numpy.typing import NDArray
 
+from evenground.search._kept import KeptFields
 from evenground.search._pool import run_jobs
 from evenground.search._slim import SlimCase, SlimJob, SlimResult, slim_result
 
@@ -39,14 +40,24 @@ class _Outcome:
     note: str
 
 
-def fields_of(case: SlimCase, jobs: Sequence[SlimJob], workers: int, tell: Tell) -> _Outcome:
-    """The field of every job, solved or from polynomials; the note says which, with the error."""
+def fields_of(
+    case: SlimCase, jobs: Sequence[SlimJob], workers: int, tell: Tell, kept: KeptFields | None = None
+) -> _Outcome:
+    """The field of every job, solved or from polynomials; the note says which, with the error.
+
+    What ``kept`` holds is not solved again, and what is solved goes there at once.
+    """
     solved: dict[SlimJob, SlimResult] = {}
 
     def solve(wanted: Sequence[SlimJob]) -> None:
-        left = [job for job in wanted if job not in solved]
+        left = [job for job in dict.fromkeys(wanted) if job not in solved]
+        if kept is not None:
+            solved.update({job: known for job in left if (known := kept.get(job)) is not None})
+            left = [job for job in left if job not in solved]
         for k, result in run_jobs(slim_result, case, left, workers):
             solved[left[k]] = result
+            if kept is not None:
+                kept.put(left[k], result)
             tell(len(solved), len(jobs))
 
     alike = [job for job in jobs if job.missing is None]

@@ -22,8 +22,10 @@ from evenground.provenance import recording
 from evenground.safety import ZoneIndex, zone_limits
 from evenground.search._base import Base, Tell, exact_rises, prepare, rise_curve
 from evenground.search._between import fields_of
+from evenground.search._kept import KeptFields
 from evenground.search._pieces import pieces_of
 from evenground.search._slim import SlimCase, SlimJob, SlimResult, slim_case, slim_result
+from evenground.search._store import Store
 from evenground.search._verdicts import Confidence, Spread, confidence_of
 from evenground.soil import soil_posterior
 
@@ -117,6 +119,7 @@ def sample_doubts(
     samples: int = 1000,
     seed: int = 1,
     workers: int = 1,
+    store: Store | None = None,
     progress: Tell | None = None,
 ) -> Confidence:
     """Draw the uncertain inputs, run each draw through field and limits, and sum up.
@@ -130,6 +133,8 @@ def sample_doubts(
         Of the project as stated; every sample is a ratio against it.
     doubts : Doubts
     samples, seed, workers : int
+    store : Store, optional
+        Keeps every solved sample as it comes; what it holds is not solved again.
 
     Raises
     ------
@@ -154,6 +159,7 @@ def sample_doubts(
         different,
         workers,
         lambda done, of: tell(f"field {done} of at most {of}", 0.05 + 0.9 * done / of),
+        None if store is None else KeptFields(store, study.project, study.soil.soil, case),
     )
     results = [found.solved[job] for job in jobs]
     tell("limits", 0.95)
