@@ -81,8 +81,8 @@ def confidence(
 ) -> None:
     """Vary the uncertain inputs and tell with what probability touch and step limits are kept.
 
-    A run that was stopped continues where it was. Exit code 0 when the probability is at least the one wanted,
-    1 when it is less, 3 when so many samples can not tell.
+    A run that was stopped continues where it was. Exit code 0 when the probability is at least the one
+    wanted, 1 when it is less, 3 when so many samples can not tell.
     """
     from evenground.cli import _search
 
