@@ -91,7 +91,25 @@ def _names(project: Project, own: list[Conductor]) -> list[Finding]:
         if name in stated:
             text = f"“{name}” is the name of other metal in the ground, {_field(stated[name])}"
             rows.append(Finding("name-twice", text, "give each its own", path=(*paths[name], "name")))
+    owners = _owners(project)
+    for name, (first, *others) in owners.items():
+        for other in others:
+            text = f"“{name}” is the name of two pieces of metal in the ground, the other is {_field(first)}"
+            rows.append(Finding("name-twice", text, "give each its own", path=(*other, "name")))
     return rows
+
+
+def _owners(project: Project) -> dict[str, list[Path]]:
+    """Entries of the file whose metal in the ground bears a name: pieces of fence, services, metal beyond."""
+    built = project.installation
+    fences = {f.name: f.path for f in built.fences}
+    given = [(p.name, fences[p.fence]) for p in fence_pieces(built.fences) if p.bonding == "separate"]
+    given += [(s.beyond_name, s.path) for s in built.services if s.far_end and s.far_end.beyond_m]
+    given += [(s.name, s.path) for s in built.services if s.route_m or s.remote_rods_m]
+    found: dict[str, list[Path]] = {}
+    for name, path in given:
+        found.setdefault(name, []).append(path)
+    return found
 
 
 def _own_paths(project: Project) -> dict[str, Path]:
@@ -99,6 +117,7 @@ def _own_paths(project: Project) -> dict[str, Path]:
     built = project.installation
     fences = {f.name: f.path for f in built.fences}
     found = {p.name: fences[p.fence] for p in fence_pieces(built.fences)}
+    found |= {s.beyond_name: (*s.path, "far_end", "beyond_m") for s in built.services if s.far_end}
     return found | {s.name: s.path for s in built.services}
 
 

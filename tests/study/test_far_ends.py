@@ -263,6 +263,8 @@ WRONG = [
     ("kind: pipe", "kind: lv_supply", "far_end belongs to a pipe, rail or sheath"),
     ("disposal: bonded, route", "disposal: isolated, by: A. B., route", "far_end ends bonded metal"),
     ("[[122.5, 10]", "[[121, 10]", "metal beyond the joint starts 1.00 m from it"),
+    ("[120, 10]]", "[120, 10], [120, 10]]", "points 2 and 3 are 0 m apart, the metal is 0.1 m thick"),
+    ("[[122.5, 10], [150, 10]]", "[[122.5, 10], [122.5, 10]]", "points 1 and 2 are 0 m apart"),
 ]
 
 

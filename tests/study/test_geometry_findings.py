@@ -127,6 +127,16 @@ def test_a_name_in_use_is_refused_at_the_name():
     assert "separate_electrodes[0]" in twice.message
 
 
+def test_one_name_for_a_fence_and_a_service_is_refused():
+    """They would be one piece of metal in the solution."""
+    text = TEXT.replace("name: main,", "name: across,")
+    with pytest.raises(InputError, match="two pieces of metal") as caught:
+        run_study(parse_project(text, "site.yaml"))
+    (twice,) = [f for f in caught.value.findings if f.code == "name-twice"]
+    assert twice.field == "services[0].name"
+    assert "fences[1]" in twice.message
+
+
 def test_metal_apart_is_refused_before_anything_is_solved(monkeypatch):
     text = TEXT[: TEXT.index("separate_electrodes:")] + TEXT[TEXT.index("assessment:") :]
     text = text.replace("[[20, 10], [40, 10]]", "[[30, 10], [40, 10]]").replace("[60, 10]", "[10, 0]")

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from itertools import pairwise
 from math import dist
 
-from evenground.project._checks_services import check_far_end, check_network_earth
+from evenground.project._checks_services import check_far_end, check_network_earth, check_routes
 from evenground.project._explain import Path
 from evenground.project._look import Look, Pair, Record, number, points, records, section, words
 from evenground.project._polygons import SAME_PLACE_M
@@ -167,6 +167,7 @@ def _service(look: Look, path: Path, service: Record) -> None:
         look.warn("service-nobody", (*path, "disposal"), f"'{word}' without a name behind it", advice)
     check_far_end(look, path, service)
     check_network_earth(look, path, service)
+    check_routes(look, path, service)
     rods = number(service, "remote_rod_length_m")
     if rods is not None and rods > 100.0:
         look.warn("service-rods", (*path, "remote_rod_length_m"), f"rods of {rods:g} m", "lengths are in m")

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from math import dist
 
 from evenground.project._explain import Path
 from evenground.project._look import Look, Record, number, points, records, section, words
 from evenground.project._words import nearest, shorten
 
-__all__ = ["check_far_end", "check_network_earth"]
+__all__ = ["check_far_end", "check_network_earth", "check_routes"]
 
 GAP_SLACK = 0.1
 """Metal beyond a joint may start this share of the section nearer than stated (rounded coordinates)."""
@@ -40,6 +41,21 @@ def check_far_end(look: Look, path: Path, service: Record) -> None:
             f"the section is {gap:g} m long"
         )
         look.error("service-far-end", (*place, "beyond_m"), text, "correct the place or section_m")
+
+
+def check_routes(look: Look, path: Path, service: Record) -> None:
+    """Points of bare metal in order lie further apart than it is thick."""
+    width = (number(service, "route_diameter_mm") or 100.0) / 1000.0
+    for holder, place in ((service, path), (service.get("far_end"), (*path, "far_end"))):
+        if not isinstance(holder, dict):
+            continue
+        for key in ("route_m", "beyond_m"):
+            for k, (a, b) in enumerate(pairwise(points(holder.get(key)) or ()), 1):
+                if dist(a, b) <= width:
+                    text = (
+                        f"points {k} and {k + 1} are {dist(a, b):g} m apart, the metal is {width:g} m thick"
+                    )
+                    look.error("service-route", (*place, key, k), text, "leave one of them out")
 
 
 def check_network_earth(look: Look, path: Path, service: Record) -> None:
