@@ -121,20 +121,34 @@ def test_an_edit_in_a_form_changes_the_answer_and_a_wrong_one_is_said_in_words(p
         page.panel("Limits")
         before = page.text(".eg-table")
         page.panel("Faults")
-        script = (
-            "return [...document.querySelectorAll('.eg-panel .q-field')]"
-            ".find(e => e.innerText.includes('Shock time')).querySelector('input')"
-        )
-        entry = page.driver.execute_script(script)
+        entry = field_named(page, "Shock time")
         control_select(entry, "0,4")
         page.wait(lambda: "with a point, as 0.4" in page.text("body"))
+        page.wait(lambda: "The file keeps" in page.text(".eg-panel .q-field--error"))
+        control_select(entry, "1e999")
+        page.wait(lambda: "larger than any quantity" in page.text(".eg-panel .q-field--error"))
         control_select(entry, "0.05")
         page.wait(lambda: "not saved" in page.text(".eg-file"))
+        page.wait(lambda: not page.all(".eg-panel .q-field--error"))
         page.computed()
         page.panel("Limits")
         assert page.text(".eg-table") != before
+        assert not page.text(".eg-standing")
+        page.panel("Faults")
+        control_select(field_named(page, "Shock time"), "-1")
+        page.wait(lambda: "Before the last edit" in page.text(".eg-verdict"))
+        page.panel("Limits")
+        assert "before the last edit" in page.text(".eg-standing")
     finally:
         server.stop()
+
+
+def field_named(page, words):
+    script = (
+        "return [...document.querySelectorAll('.eg-panel .q-field')]"
+        ".find(e => e.innerText.includes(arguments[0])).querySelector('input')"
+    )
+    return page.driver.execute_script(script, words)
 
 
 def control_select(entry, text):

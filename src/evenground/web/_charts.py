@@ -86,6 +86,15 @@ def profile_chart(profile: Profile | None, dark: bool) -> dict[str, Any]:
     return {"data": data, "layout": _layout(dark, **axes), "config": _config()}
 
 
+def _log_ticks(values: list[float]) -> dict[str, Any]:
+    """Ticks of a logarithmic axis written out in full: 1, 2, 5 a decade, closer where the range is short."""
+    low, high = min(values, default=1.0), max(values, default=10.0)
+    decades = range(int(np.floor(np.log10(low))), int(np.ceil(np.log10(high))) + 1)
+    digits = (1, 2, 5) if high > 8 * low else (1, 1.2, 1.4, 1.6, 1.8, 2, 2.5, 3, 4, 5, 6, 7, 8, 9)
+    ticks = [d * 10.0**k for k in decades for d in digits]
+    return {"tickvals": ticks, "ticktext": [f"{t:.10g}" for t in ticks]}
+
+
 def sounding_chart(soil: SoilResult | None, dark: bool) -> dict[str, Any]:
     """Apparent resistivity against spacing with every fitted model. [m, ohm m]"""
     data: list[dict[str, Any]] = []
@@ -120,9 +129,11 @@ def sounding_chart(soil: SoilResult | None, dark: bool) -> dict[str, Any]:
                     "line": line,
                 }
             )
+    across = [v for r in data for v in r["x"]]
+    up = [v for r in data for v in r["y"]]
     axes = {
-        "xaxis": {"type": "log", "title": _title("spacing a, or AB/2, m")},
-        "yaxis": {"type": "log", "title": _title("apparent resistivity, Ω·m")},
+        "xaxis": {"type": "log", "title": _title("spacing a, or AB/2, m"), **_log_ticks(across)},
+        "yaxis": {"type": "log", "title": _title("apparent resistivity, Ω·m"), **_log_ticks(up)},
         "hovermode": "closest",
     }
     return {"data": data, "layout": _layout(dark, **axes), "config": _config()}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import types
 from dataclasses import dataclass
@@ -133,7 +134,7 @@ def _nested(annotation: Any) -> tuple[str, type[BaseModel] | None]:
 
 def _label(key: str) -> str:
     words = _SUFFIX.sub("", key).replace("_", " ")
-    return {"x over r": "X/R", "at": "Places", "gpr limit": "Potential rise limit"}.get(
+    return {"x over r": "X/R", "at": "Places", "gpr limit": "Potential rise limit", "north deg": "North"}.get(
         words, words[:1].upper() + words[1:]
     )
 
@@ -175,6 +176,8 @@ def parse_number(text: str) -> float | int:
     if not _NUMBER.fullmatch(tidy):
         raise InputError(f"“{text.strip()}” is not a number")
     value = float(tidy)
+    if not math.isfinite(value):
+        raise InputError(f"“{text.strip()}” is larger than any quantity of a site")
     return int(value) if value == int(value) and abs(value) < 1e15 else value
 
 

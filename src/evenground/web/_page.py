@@ -28,7 +28,7 @@ from evenground.web._panel_soil import build_soil
 from evenground.web._panel_start import build_start
 from evenground.web._panel_variants import build_variants
 from evenground.web._studio import Studio
-from evenground.web._verdict import fill_verdict
+from evenground.web._verdict import fill_verdict, standing
 from evenground.web._words import marks
 
 __all__ = ["Plan", "Window", "build_page"]
@@ -69,6 +69,7 @@ SHOWN_NEW = {
 """A new object of these kinds is shown in the panel at once, to be completed."""
 ON_TEXT = set(PANELS) - {"Result", "Quantities", "Variants", "Formulas"}
 ON_RESULT = set(PANELS) - {"Layout", "Faults", "Project", "Files"}
+"""Panels that show results; a mark on them says so when these are not those of the present plan."""
 
 
 def build_page(studio: Studio) -> None:
@@ -138,6 +139,7 @@ class Window:
                     typing = "(e) => e.target.matches('input, textarea') && emit()"
                     self.panel_box.on("focusin", self._typing_on, js_handler=typing)
                     self.panel_box.on("focusout", self._typing_off, js_handler=typing)
+                    self.standing = ui.label("").classes("eg-standing")
             self.dialogs = ui.element("div").classes("eg-dialogs")
             with ui.element("footer").classes("eg-caution"):
                 ui.label(CAUTION)
@@ -153,6 +155,7 @@ class Window:
             )
             self.profile_name.props("dense outlined options-dense").classes("eg-profile-name")
             self.profile_note = ui.label("").classes("eg-soft")
+            self.profile_standing = ui.label("").classes("eg-stale-note")
         self.chart = ui.plotly(profile_chart(None, self.dark)).classes("eg-chart")
         self.chart.props(
             'role="img" aria-label="Touch and step voltage along the profile, with their limits"'
@@ -239,8 +242,11 @@ class Window:
             self.show_panel_later()
 
     def refresh_verdict(self) -> None:
-        """The line that says how it stands."""
+        """The line that says how it stands, and what the numbers of the panel and the profile belong to."""
         fill_verdict(self)
+        words = standing(self.studio.desk)
+        self.standing.set_text(words if self.panel in ON_RESULT else "")
+        self.profile_standing.set_text(words)
 
     # profile
 
@@ -268,6 +274,7 @@ class Window:
     def open_panel(self, name: str) -> None:
         """Open a panel."""
         self.panel = self.studio.panel = str(name)
+        self.standing.set_text(standing(self.studio.desk) if self.panel in ON_RESULT else "")
         self.show_panel()
 
     def show_panel(self) -> None:

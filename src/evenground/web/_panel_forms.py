@@ -68,7 +68,9 @@ def _row(window: Window, path: Path, row: FieldRow) -> None:
     mark = {"value": shown(row, value)}
 
     def changed(new: Any) -> None:
-        _store(window, path, row, new, mark)
+        refused = _store(window, path, row, new, mark)
+        if row.kind not in ("yes", *CHOSEN):
+            _show_refused(element, refused, f"{mark['value']} {row.unit}".strip())
 
     if row.kind == "yes":
         box = ui.checkbox(label, value=bool(row.default if value is None else value))
@@ -105,6 +107,15 @@ def _row(window: Window, path: Path, row: FieldRow) -> None:
         ui.element("span")
 
 
+def _show_refused(element: Any, refused: str, stored: str) -> None:
+    """Mark a field whose entry was not taken, since it shows something else than the file holds."""
+    if refused:
+        words = f"Not taken: {refused}. The file keeps {stored or 'none'}.".replace('"', "”")
+        element.props(f'error error-message="{words}"')
+    else:
+        element.props(remove="error error-message")
+
+
 def _words_of(answer: Any) -> str:
     if isinstance(answer, bool):
         return "yes" if answer else "no"
@@ -134,12 +145,12 @@ def _origin_words(entry: Any) -> str:
     return str(origin or "")
 
 
-def _store(window: Window, path: Path, row: FieldRow, new: Any, mark: dict[str, Any]) -> None:
-    """Write a form entry into the file when it differs."""
+def _store(window: Window, path: Path, row: FieldRow, new: Any, mark: dict[str, Any]) -> str:
+    """Write a form entry into the file when it differs; returns why it was refused, empty when it was not."""
     desk = window.studio.desk
     place = (*path, row.key)
     if row.kind not in ("yes", *CHOSEN) and str(new or "").strip() == mark["value"]:
-        return
+        return ""
     try:
         written = ""
         value: Any = None
@@ -151,7 +162,7 @@ def _store(window: Window, path: Path, row: FieldRow, new: Any, mark: dict[str, 
             value = parse_field(row, new)
         present = at(desk.written, place)
         if value == inner(present):
-            return
+            return ""
         if value is None and row.required:
             raise InputError(f"{row.label} must be given")
         words = f"set {row.label.lower()}"
@@ -167,8 +178,10 @@ def _store(window: Window, path: Path, row: FieldRow, new: Any, mark: dict[str, 
             window.say(f"{written} is {mark['value']} {row.unit}; what was typed stands with its origin.")
     except InputError as error:
         window.warn(str(error))
+        return str(error)
     finally:
         window.own_edit = False
+    return ""
 
 
 def with_note(present: Any, value: Any, written: str) -> Any:

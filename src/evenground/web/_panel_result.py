@@ -12,6 +12,7 @@ from evenground.web._words import (
     explain,
     figure_steps,
     key_figures,
+    label_words,
     step_rows,
     steps_of,
 )
@@ -205,7 +206,7 @@ def build_formulas(window: Window) -> None:
         return
     groups: dict[str, list[Any]] = {}
     for step in outcome.study.steps:
-        groups.setdefault(step.label or "soil and faults", []).append(step)
+        groups.setdefault(label_words(step.label), []).append(step)
     for label, steps in groups.items():
         with ui.expansion(f"{label} ({len(steps)})").classes("eg-expansion") as expansion:
             box = ui.element("div")

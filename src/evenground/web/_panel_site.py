@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 from nicegui import ui
 
 from evenground.deliver.format import format_quantity
+from evenground.model.study import urgency
 from evenground.project._schema import ProjectFile
 from evenground.web._fields import nested_rows
 from evenground.web._panel_forms import form
 from evenground.web._panel_sections import nested_part
 from evenground.web._tables import table
+from evenground.web._words import STATE, state_words
 
 if TYPE_CHECKING:
     from evenground.model.study import Study
@@ -81,8 +83,18 @@ def build_lightning(window: Window) -> None:
             "for the sphere: a protection level, the insulation, or a radius."
         ).classes("eg-soft")
     else:
-        ui.label(f"Checked with the study: {len(result.checks)} subjects; see the panel Result.").classes(
-            "eg-soft"
+        table(
+            ("Checked", "Value", "Limit", "Outcome"),
+            [
+                (
+                    check.title,
+                    format_quantity(check.value, check.unit),
+                    format_quantity(check.limit, check.unit),
+                    f"{STATE[check.verdict][1]} {state_words(check)}",
+                )
+                for check in sorted(result.checks, key=lambda c: (urgency(c), c.title))
+            ],
+            label="Checks of lightning; the panel Result says why",
         )
         if result.impulses:
             table(

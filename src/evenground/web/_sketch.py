@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from html import escape
 from typing import TYPE_CHECKING
 
@@ -14,7 +15,9 @@ if TYPE_CHECKING:
 
 __all__ = ["split_sketch", "stated_sketch"]
 
-WIDTH, ROW, MIDDLE, ARROW = 460, 54, 230, 58
+WIDTH, ROW, MIDDLE, ARROW = 440, 66, 220, 44
+LETTERS = 22
+"""Letters of a bold line that fit beside the arrow; a longer name goes on, in a second line."""
 WIDEST = 22.0
 """Width of the arrow of the whole fault current, in units of the drawing."""
 KINDS = {
@@ -85,12 +88,15 @@ def _arrow(start: float, y: float, end: float, share: float, kind: str) -> str:
 
 def _words(x: float, y: float, flow: Flow, anchor: str) -> str:
     kind = KINDS.get(flow.kind, flow.kind)
-    lines = [(kind if flow.kind == "mat" else flow.name, "eg-flow-name")]
+    name = kind if flow.kind == "mat" else flow.name
+    shown = textwrap.wrap(name, LETTERS, max_lines=2, placeholder=" …") or [""]
+    lines = [(words, "eg-flow-name") for words in shown]
     lines.append((f"{format_quantity(abs(flow.current), 'A')} · {format_percent(flow.share)}", ""))
     if flow.kind != "mat":
         lines.append((kind, "eg-flow-kind"))
-    top = y - 4 if len(lines) == 2 else y - 11
-    return "".join(
-        f'<text x="{x}" y="{top + 15 * n}" text-anchor="{anchor}" class="{css}">{escape(words[:26])}</text>'
+    top = y + 4 - 7.5 * (len(lines) - 1)
+    drawn = "".join(
+        f'<text x="{x}" y="{top + 15 * n:g}" text-anchor="{anchor}" class="{css}">{escape(words)}</text>'
         for n, (words, css) in enumerate(lines)
     )
+    return f"<g><title>{escape(name)}</title>{drawn}</g>"

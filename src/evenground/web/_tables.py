@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable, Sequence
 
 from nicegui import ui
 
-__all__ = ["table"]
+__all__ = ["plain_units", "table"]
+
+_POWERS = re.compile(r"(?<![A-Za-z])(mm|cm|m)([23])(?![A-Za-z0-9])")
+
+
+def plain_units(words: str) -> str:
+    """Square and cubic metres and millimetres as they are written by hand: mm² instead of mm2."""
+    return _POWERS.sub(lambda m: m[1] + "²³"[int(m[2]) - 2], words).replace("CO2e", "CO₂e")
 
 
 def table(
@@ -46,7 +54,7 @@ def table(
 
 def _cell(tag: str, words: str, number: bool, props: str = "") -> None:
     with ui.element(tag).classes("number" if number else "").props(props):
-        ui.label(words)
+        ui.label(plain_units(words))
 
 
 def _why(why: Callable[[int], None], number: int, of_what: str) -> None:

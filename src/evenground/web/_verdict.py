@@ -12,7 +12,16 @@ if TYPE_CHECKING:
     from evenground.web._desk import Desk
     from evenground.web._page import Window
 
-__all__ = ["fill_verdict"]
+__all__ = ["fill_verdict", "standing"]
+
+
+def standing(desk: Desk) -> str:
+    """What shown results belong to, when it is not the exact answer for the present state; else empty."""
+    if desk.outcome is None:
+        return ""
+    if not desk.current:
+        return "Results of the state before the last edit"
+    return "" if desk.outcome.exact else "Results of the first look"
 
 
 def fill_verdict(window: Window) -> None:

@@ -18,6 +18,7 @@ from evenground.deliver.words import (
     summary_sentences,
 )
 from evenground.model.study import Verdict, urgency
+from evenground.standards.limits import STANDARDS
 
 if TYPE_CHECKING:
     from evenground.model.study import Check, Study
@@ -30,8 +31,10 @@ __all__ = [
     "figure_steps",
     "headline",
     "key_figures",
+    "label_words",
     "limit_steps",
     "marks",
+    "state_words",
     "step_rows",
     "steps_of",
     "zone_of",
@@ -88,8 +91,21 @@ def check_rows(study: Study) -> list[dict[str, Any]]:
     return [_row(c) for c in order]
 
 
+def state_words(check: Check) -> str:
+    """The outcome of one check in words."""
+    return "Within limit" if check.verdict is Verdict.PASS else STATE[check.verdict][2]
+
+
+def label_words(label: str) -> str:
+    """What a formula was evaluated for, with the standard by its name instead of its key."""
+    head, parted, rest = label.partition(": ")
+    key, comma, time = rest.partition(", ")
+    entry = STANDARDS.get(key)
+    return f"{head}{parted}{entry.title}{comma}{time}" if entry else label or "soil and faults"
+
+
 def _row(check: Check) -> dict[str, Any]:
-    css, sign, words = STATE[check.verdict]
+    css, sign, _ = STATE[check.verdict]
     use = None
     if check.value is not None and check.limit:
         use = check.value / check.limit if check.sense == "max" else check.limit / max(check.value, 1e-12)
@@ -98,9 +114,9 @@ def _row(check: Check) -> dict[str, Any]:
         "title": check.title,
         "class": css,
         "sign": sign,
-        "words": words if check.verdict is not Verdict.PASS else "Within limit",
+        "words": state_words(check),
         "value": format_quantity(check.value, check.unit),
-        "relation": "≤" if check.sense == "max" else "≥",
+        "relation": _relation(check),
         "limit": format_quantity(check.limit, check.unit),
         "margin": margin_text(check),
         "use": use,
@@ -114,22 +130,39 @@ def _row(check: Check) -> dict[str, Any]:
     }
 
 
+def _relation(check: Check) -> str:
+    """What stands between value and limit: it is true as it is read, also where the limit is broken."""
+    if check.value is None or check.limit is None:
+        return "against"
+    kept = check.value <= check.limit if check.sense == "max" else check.value >= check.limit
+    return {("max", True): "≤", ("max", False): ">", ("min", True): "≥", ("min", False): "<"}[
+        check.sense, kept
+    ]
+
+
 def marks(study: Study) -> list[dict[str, Any]]:
-    """Places to mark on the plan: the worst touch and step of every zone."""
+    """Places to mark on the plan; the gravest last, so that no other mark covers it.
+
+    T and S stand at the worst touch and step. A check of another kind that has a place, such as an arrester
+    or a mast, has no letter of its own; it is marked with its sign, and only where it is not kept.
+    """
     rows = []
     for check in study.checks:
-        if check.place is None:
+        letter = {"touch": "T", "step-": "S"}.get(check.identity[:5], "")
+        state, sign, _ = STATE[check.verdict]
+        if check.place is None or not (letter or check.verdict is not Verdict.PASS):
             continue
         rows.append(
             {
                 "name": check.identity,
-                "letter": "T" if check.identity.startswith("touch") else "S",
+                "letter": letter or {"broken": "!"}.get(state, sign),
                 "place": [check.place.x_m, check.place.y_m],
-                "verdict": STATE[check.verdict][0],
+                "verdict": state,
                 "words": check_sentence(check),
             }
         )
-    return rows
+    order = ("within", "open", "broken")
+    return sorted(rows, key=lambda r: (order.index(r["verdict"]), r["letter"] == "T"))
 
 
 def explain(study: Study, check: Check) -> list[str]:
@@ -250,7 +283,7 @@ def step_rows(steps: list[Step]) -> list[dict[str, Any]]:
     """Formulas with what went in and what came out."""
     return [
         {
-            "label": s.label or "soil and faults",
+            "label": label_words(s.label),
             "name": s.info.name,
             "symbol": s.info.symbol,
             "value": f"{format_value(s.value)} {unit_text(s.info.unit)}".strip(),

@@ -13,6 +13,7 @@ const TOOLS = [
   ["trim", "Trim", "7", "Cut out a piece of conductor between crossings, or a mesh line"],
 ];
 const MAPS = [["touch", "Touch"], ["step", "Step"], ["potential", "Potential"], ["none", "No map"]];
+const FAN = [0, 75, -75, 150, -150];
 const AREAS = ["mat", "cover"];
 const SPOTS = { rod: "add_rod", item: "add_item" };
 const TWO = ["gate", "cut"];
@@ -104,7 +105,7 @@ export default {
       <g class="eg-item"><g v-for="i in kinds.item" :key="i.id" :transform="at(i.points[0])"><rect x="-5" y="-5" width="10" height="10" :class="cls(i)"/><text v-if="k > 9 || picked.includes(i.id)" x="8" y="4">{{ i.label.split(",")[0] }}</text></g></g>
       <g class="eg-rod own"><path v-for="i in kinds.rod" :key="i.id" :class="cls(i)" :d="cross(i.points[0])"/></g>
       <g v-for="m in shownMarks" :key="m.name" class="eg-mark" :class="m.verdict" :transform="at(m.place)" @pointerdown.stop @click.stop="$emit('mark', m.name)">
-        <path d="M0 0L-9 -22H9Z"/><text y="-11">{{ m.letter }}</text><title>{{ m.words }}</title></g>
+        <path d="M0 0L-9 -22H9Z" :transform="'rotate(' + m.turn + ')'"/><text :x="m.letterAt[0]" :y="m.letterAt[1]">{{ m.letter }}</text><title>{{ m.words }}</title></g>
       <g v-if="lone" class="eg-handles"><rect v-for="(p, n) in lone.points" :key="n" :x="px(p)[0]-5" :y="px(p)[1]-5" width="10" height="10" rx="2"/></g>
       <g class="eg-dims"><text v-for="(d, n) in dims" :key="n" :transform="d.t">{{ d.text }}</text></g>
       <g v-if="draft.length || ghost" class="eg-rubber"><path :d="rubber"/></g>
@@ -135,7 +136,15 @@ export default {
     pickedRuns() { const own = new Set(this.picked); return this.kinds.run.filter((i) => own.has(i.id)); },
     plainRuns() { const own = new Set(this.picked); return this.kinds.run.filter((i) => !own.has(i.id)).map((i) => this.line(i.points)).join(""); },
     bands() { return this.layers && (this.map === "touch" || this.map === "step") ? this.layers[this.map].bands : null; },
-    shownMarks() { return this.map === "none" ? [] : this.marks || []; },
+    // marks at one place are fanned out around it, the gravest upright and on top
+    shownMarks() {
+      const out = []; if (this.map === "none") return out;
+      for (const m of [...(this.marks || [])].reverse()) {
+        const near = out.filter((o) => gap(this.px(o.place), this.px(m.place)) < 20).length, turn = FAN[near % FAN.length], a = turn * Math.PI / 180;
+        out.push({ ...m, turn, letterAt: [15 * Math.sin(a), 4 - 15 * Math.cos(a)] });
+      }
+      return out.reverse();
+    },
     lone() { return this.picked.length === 1 && this.tool === "pick" ? this.items.find((i) => i.id === this.picked[0]) : null; },
     bar() { return [[0.5, 1, 2, 5, 10, 20, 50, 100, 200, 500, 1000, 5000].find((s) => s * this.k >= 70) || 10000]; },
     gridPath() {
@@ -241,9 +250,9 @@ export default {
       this.snap = kind || (this.grid ? "grid" : ""); return q.map((v) => Math.round(v * 1e4) / 1e4);
     },
     round(p) { return p.map((v) => Math.round(v / this.grid) * this.grid); },
-    hit(e) {
-      const p = this.world(this.raw(e)), reach = 7 / this.k;
-      const order = ["rod", "item", "gate", "run", "cut", "line", "fence", "mat", "cover"];
+    hit(e) { return this.found(this.world(this.raw(e)), 7 / this.k, ["rod", "item", "gate", "run", "cut", "line", "fence", "mat", "cover"]); },
+    near(p) { return this.found(p, 0.5, ["run", "mat"]); },
+    found(p, reach, order) {
       for (const kind of order) for (const i of this.kinds[kind]) {
         if (i.points.length === 1) { if (gap(p, i.points[0]) < 1.3 * reach) return i; continue; }
         const pts = AREAS.includes(kind) ? [...i.points, i.points[0]] : i.points;
@@ -332,7 +341,7 @@ export default {
       if (n.length === 1) { const c = this.cursor || [last[0] + 1, last[1]], g = gap(c, last) || 1; p = [last[0] + n[0] * (c[0] - last[0]) / g, last[1] + n[0] * (c[1] - last[1]) / g]; }
       else if (text.startsWith("+")) p = [last[0] + n[0], last[1] + n[1]];
       if (this.tool === "pick") { if (this.lone) this.edit({ do: "move", items: [this.lone.id], by: [p[0] - this.lone.points[0][0], p[1] - this.lone.points[0][1]] }); else this.say("Pick an object first; its first point moves to what you type."); }
-      else if (this.tool === "trim") this.edit({ do: "trim", item: (this.items.find((i) => i.kind === "run") || {}).id, at: p });
+      else if (this.tool === "trim") { const i = this.near(p); if (i) this.edit({ do: "trim", item: i.id, at: p }); else this.say("There is no conductor or mesh line within 0.5 m of that place."); }
       else this.add(p);
     },
     key(e) {
