@@ -153,7 +153,9 @@ def surface_chart(study: Study, dark: bool) -> dict[str, Any]:
     gpr = study.gpr_v[surface.scenario]
     volts = surface.potential[::every, ::every] * gpr
     ink, grid, paper = INK[dark]
-    axis = {"gridcolor": grid, "color": ink, "backgroundcolor": paper}
+    # the letters of a 3-D scene are drawn as shapes, from a family by its name
+    font = {"family": "DejaVu Sans, Noto Sans, Arial, sans-serif", "size": 12, "color": ink}
+    axis = {"gridcolor": grid, "color": ink, "backgroundcolor": paper, "tickfont": font}
     data = [
         {
             "type": "surface",
@@ -174,9 +176,9 @@ def surface_chart(study: Study, dark: bool) -> dict[str, Any]:
         }
     ]
     scene = {
-        "xaxis": {**axis, "title": {"text": "x, m"}},
-        "yaxis": {**axis, "title": {"text": "y, m"}},
-        "zaxis": {**axis, "title": {"text": "V"}},
+        "xaxis": {**axis, "title": {"text": "x, m", "font": font}},
+        "yaxis": {**axis, "title": {"text": "y, m", "font": font}},
+        "zaxis": {**axis, "title": {"text": "V", "font": font}},
         "camera": {"eye": {"x": 1.5, "y": -2.3, "z": 1.5}, "center": {"x": 0, "y": 0, "z": -0.15}},
         "aspectmode": "manual",
         "aspectratio": _proportions(surface.x_m, surface.y_m),

@@ -69,7 +69,8 @@ SHOWN_NEW = {
 """A new object of these kinds is shown in the panel at once, to be completed."""
 ON_TEXT = set(PANELS) - {"Result", "Quantities", "Variants", "Formulas"}
 ON_RESULT = set(PANELS) - {"Layout", "Faults", "Project", "Files"}
-"""Panels that show results; a mark on them says so when these are not those of the present plan."""
+JUDGED = ON_RESULT - {"Start", "Drawing", "Variants"}
+"""Panels of results; a mark on them says so when these are not those of the present plan."""
 
 
 def build_page(studio: Studio) -> None:
@@ -245,7 +246,7 @@ class Window:
         """The line that says how it stands, and what the numbers of the panel and the profile belong to."""
         fill_verdict(self)
         words = standing(self.studio.desk)
-        self.standing.set_text(words if self.panel in ON_RESULT else "")
+        self.standing.set_text(words if self.panel in JUDGED else "")
         self.profile_standing.set_text(words)
 
     # profile
@@ -274,7 +275,7 @@ class Window:
     def open_panel(self, name: str) -> None:
         """Open a panel."""
         self.panel = self.studio.panel = str(name)
-        self.standing.set_text(standing(self.studio.desk) if self.panel in ON_RESULT else "")
+        self.standing.set_text(standing(self.studio.desk) if self.panel in JUDGED else "")
         self.show_panel()
 
     def show_panel(self) -> None:

@@ -100,7 +100,8 @@ def _traverse(window: Window, index: int, traverse: dict[str, Any]) -> None:
     known = {key for key, _ in columns} | {"use"}
     raw = traverse.get("readings")
     readings = raw if isinstance(raw, list) else []
-    with ui.element("table").classes("eg-table eg-readings"):
+    scroll = ui.element("div").classes("eg-scroll").props('tabindex="0" role="region" aria-label="Readings"')
+    with scroll, ui.element("table").classes("eg-table eg-readings"):
         with ui.element("tr"):
             for _, head in (*columns, ("use", "Use")):
                 with ui.element("th").props('scope="col"'):
