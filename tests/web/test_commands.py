@@ -102,6 +102,9 @@ def test_trimming_cuts_a_run_at_its_crossings():
     ]
     _, data = done(text, {"do": "trim", "item": "runs/0", "at": [9, 0]})
     assert data["runs"][0]["points_m"] == [[0, 0], [7, 0]]
+    beside = cross_text([[[0, 0], [10, 0]], [[20, 5], [30, 5]], [[3, -1], [3, 1]]])
+    _, data = done(beside, {"do": "trim", "item": "runs/0", "at": [5, 0]})
+    assert [r["points_m"] for r in data["runs"]] == [[[0, 0], [3, 0]], [[20, 5], [30, 5]], [[3, -1], [3, 1]]]
     _, data = done(cross_text([[[0, 0], [10, 0]]]), {"do": "trim", "item": "runs/0", "at": [9, 0]})
     assert data["runs"] == []
 

@@ -48,7 +48,7 @@ def _crossings(line: LineString, others: list[LineString]) -> list[float]:
     marks: list[float] = []
     for other in others:
         met = line.intersection(other)
-        for part in shapely.get_parts(met):
+        for part in () if met.is_empty else shapely.get_parts(met):
             ends = [part] if part.geom_type == "Point" else [Point(part.coords[0]), Point(part.coords[-1])]
             marks += [float(line.project(p)) for p in ends]
     return sorted(marks)

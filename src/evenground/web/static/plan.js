@@ -102,7 +102,7 @@ export default {
       </g>
       <template v-for="i in kinds.mat" :key="'r' + i.id"><g class="eg-rod"><path :d="i.rods.map(cross).join('')"/></g></template>
       <g v-if="backdrop && backdrop.rods" class="eg-rod taken"><path v-for="(r, n) in backdrop.rods" :key="n" :d="cross(r)"/></g>
-      <g class="eg-item"><g v-for="i in kinds.item" :key="i.id" :transform="at(i.points[0])"><rect x="-5" y="-5" width="10" height="10" :class="cls(i)"/><text v-if="k > 9 || picked.includes(i.id)" x="8" y="4">{{ i.label.split(",")[0] }}</text></g></g>
+      <g class="eg-item"><g v-for="i in kinds.item" :key="i.id" :transform="at(i.points[0])"><rect x="-5" y="-5" width="10" height="10" :class="cls(i)"/><text v-if="k > 9 || picked.includes(i.id)" :x="tagSide(i) * 8" y="4" :text-anchor="tagSide(i) < 0 ? 'end' : 'start'">{{ i.label.split(",")[0] }}</text></g></g>
       <g class="eg-rod own"><path v-for="i in kinds.rod" :key="i.id" :class="cls(i)" :d="cross(i.points[0])"/></g>
       <g v-for="m in shownMarks" :key="m.name" class="eg-mark" :class="m.verdict" :transform="at(m.place)" @pointerdown.stop @click.stop="$emit('mark', m.name)">
         <path d="M0 0L-9 -22H9Z" :transform="'rotate(' + m.turn + ')'"/><text :x="m.letterAt[0]" :y="m.letterAt[1]">{{ m.letter }}</text><title>{{ m.words }}</title></g>
@@ -231,6 +231,13 @@ export default {
     line(p) { return "M" + p.map((q) => q[0] + " " + q[1]).join("L"); },
     area(p) { return this.line(p) + "Z"; },
     cross(r) { const [x, y] = this.px(r), s = 5; return `M${x - s} ${y}a${s} ${s} 0 1 0 ${2 * s} 0a${s} ${s} 0 1 0 ${-2 * s} 0M${x - s} ${y}H${x + s}M${x} ${y - s}V${y + s}`; },
+    // a tag stands at the right of its square, or at the left where another square is in its way
+    tagSide(i) {
+      if (this.kinds.item.length > 300) return 1;
+      const p = this.px(i.points[0]), long = 14 + 6.5 * i.label.split(",")[0].length;
+      const taken = (s) => this.kinds.item.some((o) => { const q = this.px(o.points[0]), d = s * (q[0] - p[0]); return o !== i && d > -1 && d < long && Math.abs(q[1] - p[1]) < 10; });
+      return taken(1) && !taken(-1) ? -1 : 1;
+    },
     cls(i) { return this.picked.includes(i.id) ? "picked" : ""; },
     choose(tool) { this.tool = tool; this.draft = []; this.ghost = null; this.hint = TOOLS.find((t) => t[0] === tool)[3]; if (tool !== "pick") this.picked = []; this.$refs.sheet.focus(); },
     raw(e) { const r = this.$refs.sheet.getBoundingClientRect(); return [e.clientX - r.left, e.clientY - r.top]; },
@@ -261,7 +268,8 @@ export default {
       }
       return null;
     },
-    edit(command) { this.$emit("edit", { ...command, revision: this.revision }); },
+    // what is drawn new refers to nothing on the plan, so it fits any state of it: quick drawing is never refused
+    edit(command) { this.$emit("edit", command.do.startsWith("add_") ? command : { ...command, revision: this.revision }); },
     down(e) {
       this.$refs.sheet.focus(); this.$refs.sheet.setPointerCapture(e.pointerId); this.touched = true;
       if (e.pointerType === "touch") {
