@@ -18,7 +18,7 @@ from shapely.geometry import LinearRing, LineString
 from evenground.electrode import placed_metal
 from evenground.errors import Finding, InputError, Severity
 from evenground.field import solve_groups, touching_groups
-from evenground.model.coupling import CoupledEarth, CouplingEffect, PlacedEarth, SoilCoupling
+from evenground.model.coupling import CoupledEarth, CouplingEffect, NearbyFault, PlacedEarth, SoilCoupling
 from evenground.model.split import HOME, EarthMatrix
 
 if TYPE_CHECKING:
@@ -37,6 +37,7 @@ __all__ = [
     "coupling_findings",
     "fence_places",
     "mat_places",
+    "nearby_fault",
     "soil_coupling",
     "soil_coupling_from_far",
 ]
@@ -236,6 +237,19 @@ def coupling_effect(
             if gpr and fences_m is not None and len(fences_m)
             else 0.0
         ),
+    )
+
+
+def nearby_fault(
+    coupling: SoilCoupling, result: SplitResult, places_m: FloatArray, fences_m: FloatArray
+) -> NearbyFault:
+    """What a fault at a placed tower does beside the mat; places as for :func:`coupling_effect`. [m -> V]"""
+    _, with_a = _at_earths(result)
+    return NearbyFault(
+        place=result.place.name,
+        mat_alone_v=abs(result.mat_current_a * result.mat_resistance_ohm),
+        uneven_v=_uneven(coupling, with_a, places_m, places_m),
+        uneven_fences_v=_uneven(coupling, with_a, places_m, fences_m) if len(fences_m) else 0.0,
     )
 
 

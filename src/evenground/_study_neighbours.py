@@ -28,7 +28,8 @@ def neighbour_checks(
 
     By superposition a touch voltage is that of the mat's own current plus what every neighbour's current
     gives between the metal and the ground there. The first is in proportion to the mat's own rise; the
-    second is at most how unevenly the neighbours lift the ground.
+    second is at most how unevenly the neighbours lift the ground. The fault place of the largest rise and
+    those at placed towers are looked at.
 
     Parameters
     ----------
@@ -80,11 +81,14 @@ def _with_neighbours(
         effect, fault = split.coupling, by_name[split.scenario]
         if effect is None:
             continue
-        volts = fault.decrement_shock * effect.gpr_v
-        every = [(s, effect.uneven) for s in at_mat]
-        every += [(s, max(effect.uneven, effect.uneven_fences)) for s in at_boundary]
-        for shock, share in every:
+        times, used = fault.decrement_shock, max(effect.gpr_v, effect.mat_alone_v)
+        governing = (effect.mat_alone_v, effect.uneven * effect.gpr_v, effect.uneven_fences * effect.gpr_v)
+        rows = [governing, *((n.mat_alone_v, n.uneven_v, n.uneven_fences_v) for n in effect.nearby)]
+        at_mats = [(own, lift) for own, lift, _ in rows]
+        at_fences = [(own, max(lift, other)) for own, lift, other in rows]
+        for shock, faults_v in (*((s, at_mats) for s in at_mat), *((s, at_fences) for s in at_boundary)):
             held = shock.value_v <= shock.limit_v  # what is above its limit fails by itself
-            if held and shock.scenario == split.scenario and shock.quantity == "touch":
-                own = shock.value_v / fault.soil_rise
-                yield shock, max(own + share * volts, shock.value_v)
+            if held and used and shock.scenario == split.scenario and shock.quantity == "touch":
+                unit = shock.value_v / (times * used)
+                worst = max(times * (unit * own + lift) for own, lift in faults_v)
+                yield shock, max(worst, shock.value_v)

@@ -7,7 +7,7 @@ from dataclasses import replace
 from math import sqrt
 from typing import TYPE_CHECKING
 
-from evenground._study_coupling import coupling_effect, fence_places, mat_places
+from evenground._study_coupling import coupling_effect, fence_places, mat_places, nearby_fault
 from evenground.errors import Finding, InputError, OutOfRangeError
 from evenground.model.network import (
     Contribution,
@@ -128,7 +128,8 @@ def _one_fault(
     names = dict.fromkeys(s.network_earth for s in project.installation.services if s.network_earth)
     nodes = {name: network.nodes_of(name) for name in names}
     survey = prepared.survey(places, [n for row in nodes.values() for n in row])
-    worst = max(survey, key=lambda row: abs(row.gpr_v))
+    # a rise lowered by neighbours leaves touch voltages as high as the mat's own current makes them
+    worst = max(survey, key=lambda row: max(abs(row.gpr_v), abs(row.mat_current_a * resistance_ohm)))
     result = prepared.solve(worst.place)
     return ScenarioSplit(
         scenario=scenario.name,
@@ -141,16 +142,25 @@ def _one_fault(
         table=_table(network, prepared, survey[0]),
         notes=_notes(network, result, fault),
         watched=_watched(nodes, survey),
-        coupling=None if coupling is None else _effect(project, coupling, circuit, result),
+        coupling=None if coupling is None else _effect(project, coupling, prepared, result, places),
     )
 
 
 def _effect(
-    project: Project, coupling: SoilCoupling, circuit: SplitNetwork, result: SplitResult
+    project: Project,
+    coupling: SoilCoupling,
+    prepared: PreparedSplit,
+    result: SplitResult,
+    places: Sequence[FaultPlace],
 ) -> CouplingEffect:
-    """The governing place once more, every earth standing alone."""
-    alone = prepare_split(circuit, result.mat_resistance_ohm, places=(result.place,)).solve(result.place)
-    return coupling_effect(coupling, result, alone, mat_places(project), fence_places(project))
+    """The governing place once more, every earth standing alone; and the faults at placed towers."""
+    circuit, place = prepared.network, result.place
+    alone = prepare_split(circuit, result.mat_resistance_ohm, places=(place,)).solve(place)
+    spots = mat_places(project), fence_places(project)
+    near = {e.name for e in coupling.earths}
+    own = [p for p in places if p != place and near & {f"{p.line}/{p.tower}", f"{p.line}/joint {p.tower}"}]
+    faults = tuple(nearby_fault(coupling, prepared.solve(p), *spots) for p in own)
+    return replace(coupling_effect(coupling, result, alone, *spots), nearby=faults)
 
 
 def _watched(nodes: dict[str, tuple[str, ...]], survey: Sequence[PlaceCurrents]) -> tuple[WatchedEarth, ...]:

@@ -349,3 +349,18 @@ def test_a_touch_voltage_near_its_limit_beside_a_tower_is_not_decided(study):
     far = dataclasses.replace(shock, limit_v=10.0 * shock.value_v)
     (check,) = neighbour_checks([far], [], split, study.faults, 0.0, "")
     assert check.verdict is Verdict.PASS
+
+
+def test_a_fault_at_a_tower_beside_the_mat_is_in_the_check():
+    """Point source: the footing of the faulted tower takes most of the current and lifts the ground beside
+    the mat. Its part is I m (d_mean / d - 1), with the current of the solved network."""
+    net = network(towers(23.0, 1), along_routes=True, levels_v={"L": 110e3})
+    study = run_study(project_with(net, side_m=40.0), quick=True)
+    effect = study.split[0].coupling
+    (near,) = [n for n in effect.nearby if "1" in n.place]
+    assert near.uneven_v > 3.0 * effect.uneven * effect.gpr_v
+    check = next(c for c in study.checks if c.identity == "touch-beside-neighbours")
+    worst = max((s for s in study.shocks if s.quantity == "touch"), key=lambda s: s.value_v / s.limit_v)
+    times = study.faults[0].decrement_shock
+    unit = worst.value_v / study.gpr_v["bus"]
+    assert check.value == pytest.approx(times * (unit * near.mat_alone_v + near.uneven_v), rel=1e-9)

@@ -8,7 +8,7 @@ from math import isfinite
 from evenground.model.site import Point2
 from evenground.model.split import EarthMatrix
 
-__all__ = ["CoupledEarth", "CouplingEffect", "PlacedEarth", "PlacedWire", "SoilCoupling"]
+__all__ = ["CoupledEarth", "CouplingEffect", "NearbyFault", "PlacedEarth", "PlacedWire", "SoilCoupling"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +93,20 @@ class SoilCoupling:
 
 
 @dataclass(frozen=True, slots=True)
+class NearbyFault:
+    """A fault at a placed tower, which lifts the ground beside the mat far more than one in the station. [V]
+
+    ``mat_alone_v`` is what the mat's own current gives there; ``uneven_v`` and ``uneven_fences_v`` bound how
+    unevenly the neighbours lift the ground along mats and fences.
+    """
+
+    place: str
+    mat_alone_v: float
+    uneven_v: float
+    uneven_fences_v: float
+
+
+@dataclass(frozen=True, slots=True)
 class CouplingEffect:
     """What the coupling through the soil changes for the governing place of one fault. [V, A]
 
@@ -102,7 +116,7 @@ class CouplingEffect:
     earths of ``coupling`` in their order.
     ``uneven`` bounds how unevenly the neighbours lift the ground along the mat, as a share of the
     potential rise, ``uneven_fences`` the same along fences of metal: the touch voltages at places leave that
-    out, and a check of their own adds it.
+    out, and a check of their own adds it. ``nearby`` are the faults at placed towers.
     """
 
     coupling: SoilCoupling
@@ -116,3 +130,4 @@ class CouplingEffect:
     current_a: tuple[float, ...]
     uneven: float
     uneven_fences: float = 0.0
+    nearby: tuple[NearbyFault, ...] = ()
