@@ -148,6 +148,21 @@ def test_unsaved_work_is_found_again_after_a_kill(site):
     assert Desk.open(site).found_draft is None
 
 
+def test_work_beside_an_unanswered_offer_survives_a_crash_and_so_does_what_was_offered(site):
+    before = Desk.open(site)
+    before.put(("project", "title"), "older work")
+    before.write_draft()
+    desk = Desk.open(site)
+    desk.put(("project", "title"), "newer work")
+    desk.write_draft()  # no answer to the offer; then the process is killed
+    again = Desk.open(site)
+    assert again.found_draft.text == desk.text
+    assert "older work" in earlier_states(site)[0].read_text()
+    desk.leave_draft()
+    desk.write_draft()
+    assert Desk.open(site).found_draft.text == desk.text
+
+
 def test_a_damaged_draft_is_passed_over(site):
     (site.parent / f".{site.name}.draft").write_text('{"text": "half')
     assert Desk.open(site).found_draft is None

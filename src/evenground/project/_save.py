@@ -21,6 +21,7 @@ __all__ = [
     "FileState",
     "drop_draft",
     "earlier_states",
+    "keep_text",
     "read_draft",
     "read_state",
     "save_text",
@@ -105,6 +106,13 @@ def earlier_states(path: Path) -> tuple[Path, ...]:
     """Files with earlier states of the project file, newest first."""
     folder = _earlier_folder(path.resolve())
     return tuple(sorted(folder.glob("[0-9]*-*.yaml"), reverse=True)) if folder.is_dir() else ()
+
+
+def keep_text(path: Path, text: str) -> None:
+    """Put a text that is in no file among the earlier states."""
+    path = path.resolve()
+    with _locked(path):
+        _keep(path, text.encode("utf-8"), digest(text))
 
 
 def write_draft(path: Path, text: str, base_sha256: str) -> None:

@@ -15,6 +15,7 @@ from evenground.project._save import (
     Draft,
     FileState,
     drop_draft,
+    keep_text,
     read_draft,
     read_state,
     save_text,
@@ -72,6 +73,7 @@ class Desk:
     foreign: FileState | None = None
     missing: bool = False
     found_draft: Draft | None = None
+    found_kept: bool = False
     drafted: str | None = None
     listeners: list[Callable[[str], None]] = field(default_factory=list)
     _values: tuple[str, Any] | None = None
@@ -178,6 +180,7 @@ class Desk:
             self.foreign, self.missing = error.state, error.state is None
             self.tell("file")
             raise
+        self._keep_found()
         drop_draft(self.path)
         self.drafted = None
         self.tell("file")
@@ -189,9 +192,16 @@ class Desk:
             if self.drafted is not None:
                 drop_draft(self.path)
                 self.drafted = None
-        elif text != self.drafted and self.found_draft is None:
+        elif text != self.drafted:
+            self._keep_found()
             write_draft(self.path, text, self.state.sha256)
             self.drafted = text
+
+    def _keep_found(self) -> None:
+        """Put the draft of an earlier session among the earlier states, before newer work takes its place."""
+        if self.found_draft is not None and not self.found_kept:
+            keep_text(self.path, self.found_draft.text)
+            self.found_kept = True
 
     def seen(self, state: FileState | None) -> None:
         """Take note of the file as it now is on disk (None: not there); never loses own work."""
@@ -240,6 +250,7 @@ class Desk:
         """Drop unsaved work of an earlier session."""
         self.found_draft = None
         drop_draft(self.path)
+        self.drafted = None
         self.tell("file")
 
     # results
