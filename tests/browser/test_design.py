@@ -267,7 +267,8 @@ def test_printing_shows_plan_and_panel_without_the_tools(page, server):
     page.driver.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
     try:
         shown = (
-            "return [...arguments].map(s => [...document.querySelectorAll(s)].some(e => e.offsetHeight > 0))"
+            "return [...arguments].map(s => [...document.querySelectorAll(s)]"
+            ".some(e => e.getBoundingClientRect().height > 0))"
         )
         assert page.driver.execute_script(shown, ".eg-bar", ".eg-tabs", ".eg-actions") == [False] * 3
         assert page.driver.execute_script(shown, ".eg-sheet svg", ".eg-panel", ".eg-caution") == [True] * 3
