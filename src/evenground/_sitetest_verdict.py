@@ -32,6 +32,10 @@ if TYPE_CHECKING:
 __all__ = ["AGAIN", "MITIGATE", "OPEN", "PASSED", "judge_tests"]
 
 PASSED, AGAIN, MITIGATE, OPEN = "pass", "re-run with tested soil", "mitigation", "not decided"
+LITTLE = 0.5
+"""A voltage below this part of the predicted one is more likely a bad contact than good soil."""
+NEARLY = 0.9
+"""A place with this part of the predicted voltage of the worst one stands for it."""
 _NEEDED = {
     "resistance": "resistance of the mat by fall of potential",
     "touch and step": "touch and step voltages by injection",
@@ -58,7 +62,7 @@ def judge_tests(tests: SiteTests, test: SiteTest, study: Study | None = None) ->
     checks += [*risers, *joints, *gravel]
     parts = [
         *([_of_agreement("resistance", agreement, words)] if fall or injection else []),
-        *([_touch_part(injection)] if injection and injection.places else []),
+        *([_touch_part(injection, _not_covered(test, tests))] if injection and injection.places else []),
         *([_of_checks("continuity", risers)] if test.risers else []),
         *([_of_checks("joints", joints)] if joints else []),
         *([_of_checks("gravel", gravel)] if gravel else []),
@@ -157,6 +161,7 @@ def _injection(test: SiteTest, tests: SiteTests) -> InjectionResult:
     expected += [e for e in tests.places if (e.name, e.quantity) not in named and _planned(made)]
     from evenground.model.sitetest import Phasor
 
+    unread = () if test.connected is False else _unread_paths(made, tests)
     readings = InjectionReadings(
         total_current_a=Phasor(made.current_a, 0.0),
         fault_current_a=tests.fault_current_a,
@@ -169,14 +174,16 @@ def _injection(test: SiteTest, tests: SiteTests) -> InjectionResult:
         uncertainty=made.uncertainty,
         season_factor=tests.season_factor,
         season_source=tests.season_source,
+        paths_unread=unread,
     )
-    found = read_injection(readings, expected)
-    unread = [p for p in tests.paths if p not in {a.path for a in made.paths}]
-    if unread and test.connected is not False:
-        message = f"the currents of {', '.join(unread)} were not read"
-        advice = "read them with phase, or note connected: false; the mat took less than was injected"
-        return replace(found, findings=(*found.findings, Finding("injection-paths", message, advice)))
-    return found
+    return read_injection(readings, expected)
+
+
+def _unread_paths(made: InjectionTest, tests: SiteTests) -> tuple[str, ...]:
+    """Metal that leaves the station and whose current nobody read."""
+    if not tests.paths and not made.paths:
+        return ("whatever lines, cables and neutrals were connected",)
+    return tuple(p for p in tests.paths if p not in {a.path for a in made.paths})
 
 
 def _planned(made: InjectionTest) -> bool:
@@ -193,9 +200,9 @@ def _resistance(
     if fall is not None and fall.agreement is not Verdict.NOT_DECIDED and fall.resistance_ohm is not None:
         ratio = fall.resistance_ohm / predicted
         return fall.agreement, ratio, f"{fall.resistance_ohm:.4g} ohm by fall of potential"
+    if injection is not None and any(f.code == "injection-paths" for f in injection.findings):
+        return Verdict.NOT_DECIDED, None, "other paths took part of the current and were not read"
     if injection is not None and injection.mat_impedance_ohm is not None:
-        if any(f.code == "injection-paths" for f in injection.findings):
-            return Verdict.NOT_DECIDED, None, "other paths took part of the current and were not read"
         band = pass_value("band-resistance").value
         low, high = injection.mat_impedance_low_ohm, injection.mat_impedance_high_ohm
         words = f"{injection.mat_impedance_ohm:.4g} ohm by injection"
@@ -256,7 +263,24 @@ def _of_agreement(part: str, agreement: Verdict, words: str) -> PartOutcome:
     return PartOutcome(part, outcome, words)
 
 
-def _touch_part(found: InjectionResult) -> PartOutcome:
+def _not_covered(test: SiteTest, tests: SiteTests) -> tuple[str, ...]:
+    """Worst places of the study of which neither they nor others nearly as bad were read."""
+    rows = () if test.injection is None else test.injection.places
+    read = [e for row in rows if (e := tests.expected(row)) is not None]
+    return tuple(
+        p.name
+        for p in tests.places
+        if not any(
+            e.quantity == p.quantity
+            and (e.name == p.name or e.limit_v == p.limit_v)
+            and e.volts_per_ampere >= NEARLY * p.volts_per_ampere
+            for e in read
+        )
+    )
+
+
+def _touch_part(found: InjectionResult, missed: Sequence[str]) -> PartOutcome:
+    """The places read, and what makes them no proof: far too little, or the worst place left out."""
     count = len(found.places)
     broken = [p.name for p in found.places if p.verdict is Verdict.FAIL]
     if broken:
@@ -267,6 +291,14 @@ def _touch_part(found: InjectionResult) -> PartOutcome:
     unsure = [p.name for p in found.places if p.verdict is Verdict.NOT_DECIDED]
     if unsure:
         return PartOutcome("touch and step", OPEN, f"not decided at {', '.join(unsure)}")
+    little = [p.name for p in found.places if p.predicted_v and (p.high_v or 0.0) < LITTLE * p.predicted_v]
+    if little:
+        words = (
+            f"less than half of the predicted at {', '.join(little)}: look at leads and contact of the plates"
+        )
+        return PartOutcome("touch and step", OPEN, words)
+    if missed:
+        return PartOutcome("touch and step", OPEN, f"worst place not read: {', '.join(missed)}")
     return PartOutcome("touch and step", PASSED, f"{count} places within their limits")
 
 

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
     from evenground.model.electrode import Conductor, Point3
     from evenground.model.site_test import TestPlace
     from evenground.model.soil import LayeredSoil
-    from evenground.model.study import ShockResult, Study
+    from evenground.model.study import Study
 
 __all__ = ["SiteTests", "prepare_site_tests"]
 
@@ -65,6 +65,7 @@ class SiteTests:
     paths: tuple[str, ...]
     plan: FieldTestPlan
     solved: SolvedMetal
+    designed: SolvedMetal
     limits_v: Mapping[tuple[str, str], float]
     zones: ZoneIndex
     soil_name: str
@@ -75,10 +76,11 @@ class SiteTests:
         planned = next((p for p in self.places if (p.name, p.quantity) == (row.name, row.quantity)), None)
         if row.at_m is None:
             return planned
-        volts = _worst_per_ampere(self.solved, row.quantity, *row.at_m, row.direction_deg)
+        where = (row.quantity, *row.at_m, row.direction_deg)
+        volts, factor = _with_season(self.solved, self.designed, *where)
         if planned is not None and dist(planned.at_m, row.at_m) < SAME_PLACE_M:
-            return replace(planned, at_m=row.at_m, volts_per_ampere=volts)
-        return ExpectedPlace(row.name, row.quantity, row.at_m, volts, self._limit(row, *row.at_m))
+            return replace(planned, at_m=row.at_m, volts_per_ampere=volts, season_factor=factor)
+        return ExpectedPlace(row.name, row.quantity, row.at_m, volts, self._limit(row, *row.at_m), factor)
 
     def _limit(self, row: TestPlace, x: float, y: float) -> float | None:
         """Tolerable voltage under both feet, the lower one; None when any is not known. [V]"""
@@ -124,13 +126,17 @@ def prepare_site_tests(
         name, soil = next(iter(soil_cases(study.soil.soil, project).items()))
     else:
         name, soil = "as read on the day", soil_of_the_day
-    solved = solve_metal(project, layout, soil, study.conductors)
+    length = project.assessment.segment_m
+    solved = solve_metal(project, layout, soil, study.conductors, segment_m=length)
+    designed = solved
+    if study.soil_used is not None and study.soil_used != soil:
+        designed = solve_metal(project, layout, study.soil_used, study.conductors, segment_m=length)
     mat = _mat(layout.electrode, solved, soil)
     scenario = study.worst_touch.scenario
     fault = next(f for f in study.faults if f.scenario.name == scenario)
     notes: list[str] = []
     continuity = _continuity(study, layout.electrode, notes, riser_reference)
-    places = _places(study, scenario, solved)
+    places = _places(study, scenario, solved, designed)
     paths = _paths(study, scenario)
     if paths:
         notes.append(
@@ -164,6 +170,7 @@ def prepare_site_tests(
         paths=paths,
         plan=plan,
         solved=solved,
+        designed=designed,
         limits_v=_limits(study, scenario),
         zones=ZoneIndex(project.surface),
         soil_name=f"{name}: {soil.describe()}",
@@ -201,7 +208,9 @@ def _mat(electrode: Electrode, solved: SolvedMetal, soil: LayeredSoil) -> MatUnd
     )
 
 
-def _places(study: Study, scenario: str, solved: SolvedMetal) -> tuple[ExpectedPlace, ...]:
+def _places(
+    study: Study, scenario: str, solved: SolvedMetal, designed: SolvedMetal
+) -> tuple[ExpectedPlace, ...]:
     """The worst touch and step of each surface, with the voltage for one ampere in the soil of the test."""
     rows = []
     for shock in study.shocks:
@@ -209,12 +218,23 @@ def _places(study: Study, scenario: str, solved: SolvedMetal) -> tuple[ExpectedP
             continue
         x, y = shock.place.x_m, shock.place.y_m
         name = f"{shock.quantity} {shock.zone or 'bare soil'}"
-        rows.append(ExpectedPlace(name, shock.quantity, (x, y), _per_ampere(solved, shock), shock.limit_v))
+        volts, factor = _with_season(solved, designed, shock.quantity, x, y, shock.direction_deg)
+        rows.append(ExpectedPlace(name, shock.quantity, (x, y), volts, shock.limit_v, factor))
     return tuple(rows)
 
 
-def _per_ampere(solved: SolvedMetal, shock: ShockResult) -> float:
-    return _worst_per_ampere(solved, shock.quantity, shock.place.x_m, shock.place.y_m, shock.direction_deg)
+def _with_season(
+    solved: SolvedMetal, designed: SolvedMetal, quantity: str, x: float, y: float, direction_deg: float | None
+) -> tuple[float, float | None]:
+    """Voltage per ampere on the day, and the same in the soil of the design over it.
+
+    Touch and step follow the upper soil, the resistance the deep one, so each place has its own factor.
+    """
+    day = _worst_per_ampere(solved, quantity, x, y, direction_deg)
+    if designed is solved:
+        return day, 1.0
+    design = _worst_per_ampere(designed, quantity, x, y, direction_deg)
+    return day, design / day if day > 0 else None
 
 
 def _worst_per_ampere(

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     PlanKey = tuple[LayeredSoil | None, str]
 
-__all__ = ["VERDICTS", "judged_tests", "with_site_tests", "with_tested_soil"]
+__all__ = ["VERDICTS", "judged_tests", "with_buried_metal", "with_site_tests", "with_tested_soil"]
 
 VERDICTS = {
     PASSED: Verdict.PASS,
@@ -104,17 +104,22 @@ def with_tested_soil(project: Project, tested: TestedSoil) -> Project:
 
 
 def _standing(outcomes: Sequence[SiteTestOutcome]) -> tuple[tuple[str, str, PartOutcome], ...]:
-    """Part -> name and date of the newest test that has it, and its outcome."""
+    """Part -> name and date of the newest test that has it, and its outcome.
+
+    A test that leaves open what an earlier one found to need mitigation does not lift it.
+    """
     rows = []
     for part in PARTS:
-        for outcome in reversed(outcomes):
-            found = next((p for p in outcome.parts if p.part == part), None)
-            if found is not None:
-                rows.append((part, f"{outcome.name}, {outcome.date}", found))
-                break
-        else:
-            if part in _NEEDED:
-                rows.append((part, "never", PartOutcome(part, OPEN, "not tested")))
+        found = [
+            (part, f"{o.name}, {o.date}", p) for o in reversed(outcomes) for p in o.parts if p.part == part
+        ]
+        decided = next((row for row in found if row[2].outcome != OPEN), None)
+        if decided is not None and decided[2].outcome == MITIGATE:
+            rows.append(decided)
+        elif found:
+            rows.append(found[0])
+        elif part in _NEEDED:
+            rows.append((part, "never", PartOutcome(part, OPEN, "not tested")))
     return tuple(rows)
 
 
@@ -208,14 +213,15 @@ def _share_points(tests: Sequence[SiteTest], outcomes: Sequence[SiteTestOutcome]
 
 
 def _tasks(plan: UpkeepPlan | None, outcomes: Sequence[SiteTestOutcome]) -> tuple[UpkeepTask, ...]:
-    """Every task with its due date; what a test did counts as done on its date."""
+    """Every task with its due date; what a test did counts as done on its date, unless it left it open."""
     if plan is None:
         return ()
     done = dict(plan.done)
     for outcome in outcomes:
         for part in outcome.parts:
             task, day = _TASK_OF.get(part.part), outcome.date + "-01" * (2 - outcome.date.count("-"))
-            if task is not None and day <= plan.as_of:
+            told = part.outcome != OPEN or (part.part == PARTS[0] and _measured(outcome) is not None)
+            if task is not None and told and day <= plan.as_of:
                 done[task] = max(done.get(task, ""), day)
     tasks = [replace(t, interval_years=plan.intervals_years.get(t.name, t.interval_years)) for t in TASKS]
     wanted = [
@@ -245,10 +251,26 @@ def _buried(study: Study, outcomes: list[SiteTestOutcome]) -> tuple[list[SiteTes
     if not checks:
         return outcomes, ()
     worst = _metal_part(checks)
-    changed = [
-        replace(o, parts=tuple(worst if p.part == "buried metal" else p for p in o.parts)) for o in outcomes
-    ]
-    return changed, tuple(checks)
+    return [_with_metal(o, worst) for o in outcomes], tuple(checks)
+
+
+def _with_metal(outcome: SiteTestOutcome, metal: PartOutcome) -> SiteTestOutcome:
+    """A test that excavated with what the metal found says; its verdict is no better than that."""
+    if all(p.part != metal.part for p in outcome.parts):
+        return outcome
+    parts = tuple(metal if p.part == metal.part else p for p in outcome.parts)
+    words = f"{metal.part}: {metal.words}"
+    if metal.outcome == MITIGATE:
+        why = (*outcome.why, words) if outcome.verdict == MITIGATE else (words,)
+        return replace(outcome, parts=parts, verdict=MITIGATE, why=why)
+    if metal.outcome == OPEN and outcome.verdict in (PASSED, OPEN):
+        return replace(outcome, parts=parts, verdict=OPEN, why=(*outcome.why, words))
+    return replace(outcome, parts=parts)
+
+
+def with_buried_metal(study: Study, outcome: SiteTestOutcome) -> SiteTestOutcome:
+    """One test of the project with the metal found in all excavations judged."""
+    return _buried(study, [outcome])[0][0]
 
 
 def _metal_part(checks: Sequence[Check]) -> PartOutcome:

@@ -329,3 +329,21 @@ def test_disc_on_the_surface_against_its_exact_solution() -> None:
     plan = simulate_fall(mat, distance)
     closed = newton(lambda x: at(x) + at(distance) - rho / (2 * math.pi * (distance - x)), 37.0)
     assert plan.stand_m == pytest.approx(float(closed), rel=1e-8)
+
+
+def test_what_is_left_is_no_surer_than_what_was_read() -> None:
+    """Error propagation: 5 % of a reading that is nearly all coupling is far more than 5 % of the rest."""
+    coupling = LeadCoupling(300.0, 1.0, 128.0, 100.0)
+    part = coupled_impedance(coupling)
+    mat = small_electrode(LayeredSoil((100.0,)), 0.05)
+    readings = []
+    for share in (0.5, 0.6, 0.618034, 0.7):
+        seen = reading_at(mat, 400.0, [share * 400.0])[0] + part
+        angle = math.degrees(math.atan2(seen.imag, seen.real))
+        readings.append(FallReading(share * 400.0, Phasor(abs(seen), angle), coupling))
+    found = read_fall(mat, FallSurvey(tuple(readings), 400.0, paths_connected=False, resolution_ohm=1e-4))
+    assert found.resistance_ohm == pytest.approx(0.05, rel=1e-6)
+    assert found.low_ohm is not None
+    assert found.high_ohm is not None
+    assert found.high_ohm - found.low_ohm > 2 * 0.05 * abs(part)
+    assert found.agreement is Verdict.NOT_DECIDED

@@ -28,7 +28,7 @@ def as_built(file: Path, out: Path | None) -> int:
     built = as_built_project(project)
     folder = out or file.with_name(f"{file.stem}-as-built")
     refuse_foreign(folder)
-    design = run_quietly(project, False)
+    design = with_site_tests(run_quietly(project, False))
     study, delta = with_as_built_delta(with_site_tests(run_quietly(built, False)), design)
     study = replace(study, findings=tuple(with_lines(study.findings, project)))
     earlier = study_to_dict(design)

@@ -69,6 +69,7 @@ def judge_site_tests(
     """Judge a filled form, or a dated test of the project file; returns the exit code."""
     from evenground._sitetest_verdict import judge_tests
     from evenground._study_sitetest import prepare_site_tests
+    from evenground._study_tests import with_buried_metal
     from evenground.cli._run import run_quietly
     from evenground.deliver.files import write_bytes, write_text
     from evenground.deliver.sitetest_sheets import result_json, result_pdf
@@ -81,7 +82,7 @@ def judge_site_tests(
         raise InputError(f"{folder}: is a file; give a folder for the result")
     study = run_quietly(project, False)
     tests = prepare_site_tests(study, soil_of_the_day=test.soil, riser_reference=test.riser_reference)
-    outcome = judge_tests(tests, test, study)
+    outcome = with_buried_metal(study, judge_tests(tests, test, study))
     pages = result_pdf(study, tests, outcome)
     folder.mkdir(parents=True, exist_ok=True)
     write_text(folder / "result.json", result_json(study, tests, outcome))

@@ -185,7 +185,8 @@ class AuxiliaryPath:
 class ExpectedPlace:
     """A place where touch or step voltage is to be read, with the value for one ampere in the mat. [V/A]
 
-    ``limit_v`` is the tolerable (prospective) voltage there in the fault. [V]
+    ``limit_v`` is the tolerable (prospective) voltage there in the fault. [V] ``season_factor`` is the
+    voltage per ampere in the soil of the design over that in the soil of the day; None: as the resistance.
     """
 
     name: str
@@ -193,6 +194,7 @@ class ExpectedPlace:
     at_m: Point2
     volts_per_ampere: float
     limit_v: float | None = None
+    season_factor: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -152,6 +152,9 @@ class InjectionReadings:
     season_factor : float
         Design over day of the test.
     season_source : str
+    paths_unread : tuple of str
+        Paths that were connected and not read: the mat took some unknown part, less than was injected or,
+        when currents circulate, more.
     """
 
     total_current_a: Phasor
@@ -165,6 +168,7 @@ class InjectionReadings:
     uncertainty: float = 0.1
     season_factor: float = 1.0
     season_source: str = ""
+    paths_unread: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         _need(self, ("fault_current_a", "season_factor"), ("resolution_v", "background_v"))

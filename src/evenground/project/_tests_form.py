@@ -55,6 +55,8 @@ KNOWN = ("setup", "fall", "injection", "path", "place", "riser", "joint", "grave
 LOADED = " with 1 kohm across"
 """Added to touch or step for the loaded reading."""
 MAX_ROWS = 20_000
+THICKEST_M = 2.0
+"""More cover than this is a thickness in the wrong unit. [m]"""
 
 
 def rows_of_form(data: bytes, name: str) -> list[dict[str, str]]:
@@ -341,5 +343,7 @@ def _gravel(table: _Table) -> tuple[GravelReading, ...]:
         elif thick is not None:
             if thick < 0 or (wet is not None and wet <= 0):
                 table.error(line, f"gravel '{place}': thickness and resistivity can not be negative")
+            if thick > THICKEST_M:
+                table.error(line, f"gravel '{place}': {thick:g} m of cover", "write metres, as 0.1")
             rows.append(GravelReading(place, thick, wet))
     return tuple(rows)

@@ -22,9 +22,12 @@ from evenground.sitetest._judge import agrees, below
 from evenground.sitetest._library import pass_value
 from evenground.standards.ieee81 import lead_mutual_reactance, lead_mutual_resistance
 
-__all__ = ["coupled_impedance", "read_fall", "without_coupling"]
+__all__ = ["coupled_impedance", "read_fall", "reading_error", "without_coupling"]
 
 _TRUSTED_RATIO = (0.6, 1.6)
+_LEAST_READINGS = 3
+"""Fewer readings show no profile: whether a probe stood badly can not be seen (common practice)."""
+_IMPOSSIBLE = ("fall-negative", "fall-phase")
 
 
 def coupled_impedance(coupling: LeadCoupling) -> complex:
@@ -52,6 +55,16 @@ def without_coupling(reading: Phasor, coupling: LeadCoupling | None) -> tuple[fl
     return reading.magnitude, max(0.0, reading.magnitude - size), reading.magnitude + size
 
 
+def reading_error(reading: Phasor, coupling: LeadCoupling | None, uncertainty: float) -> float:
+    """Uncertainty of what is left of a reading once the coupled part is subtracted. [ohm]
+
+    That of the reading as shown, not of the rest; the coupled part has the same share of itself, since soil
+    and distance of the leads are known no better.
+    """
+    part = 0.0 if coupling is None or reading.value is None else abs(coupled_impedance(coupling))
+    return uncertainty * math.hypot(reading.magnitude, part)
+
+
 def read_fall(
     mat: MatUnderTest, survey: FallSurvey, *, target_ohm: float | None = None, band: float | None = None
 ) -> FallResult:
@@ -72,10 +85,11 @@ def read_fall(
         value, bottom, top = without_coupling(reading.resistance_ohm, reading.coupling)
         if not _TRUSTED_RATIO[0] <= ratio <= _TRUSTED_RATIO[1]:
             continue
-        step = 0.5 * survey.resolution_ohm
+        slack = 0.5 * survey.resolution_ohm
+        slack += reading_error(reading.resistance_ohm, reading.coupling, survey.uncertainty)
         each.append((reading.distance_m, value, value / ratio))
-        low.append((bottom * (1.0 - survey.uncertainty) - step) / ratio)
-        high.append((top * (1.0 + survey.uncertainty) + step) / ratio)
+        low.append((bottom - slack) / ratio)
+        high.append((top + slack) / ratio)
     findings += _season_findings(survey)
     result = _median(each, low, high)
     spread = _spread([e[2] for e in each])
@@ -99,6 +113,9 @@ def read_fall(
     middle, least, most = result
     design = None if middle is None else middle * survey.season_factor
     agreement = agrees(least, most, mat.resistance_ohm, band)
+    if agreement is Verdict.PASS and (doubt := _no_pass(each, findings)) is not None:
+        agreement = Verdict.NOT_DECIDED
+        findings.append(doubt)
     if survey.paths_connected is not False:
         agreement = Verdict.NOT_DECIDED
         findings.append(_paths_finding(survey.paths_connected))
@@ -115,6 +132,17 @@ def read_fall(
         checks=_checks(result, survey, agreement, mat, target_ohm, band),
         findings=tuple(findings),
     )
+
+
+def _no_pass(each: Sequence[object], findings: Sequence[Finding]) -> Finding | None:
+    """Why readings that agree do not make a pass."""
+    if any(f.code in _IMPOSSIBLE for f in findings):
+        message = "readings that are impossible: what made them may have touched the others"
+        return Finding("fall-doubt", message, "find the cause and read the profile again")
+    if len(each) < _LEAST_READINGS:
+        message = f"{len(each)} reading{'s' if len(each) > 1 else ''} that count: no profile to see faults in"
+        return Finding("fall-few", message, f"take {_LEAST_READINGS} or more along the line")
+    return None
 
 
 def _usable(reading: FallReading, survey: FallSurvey, findings: list[Finding]) -> bool:

@@ -16,7 +16,7 @@ from evenground.model.sitetest import (
 from evenground.model.study import Check, Place, Verdict
 from evenground.sitetest._judge import agrees, below
 from evenground.sitetest._library import pass_value
-from evenground.sitetest._read_fall import without_coupling
+from evenground.sitetest._read_fall import reading_error, without_coupling
 from evenground.standards.ieee81 import scaled_voltage
 
 __all__ = ["read_injection"]
@@ -113,6 +113,15 @@ def _mat_current(readings: InjectionReadings, findings: list[Finding]) -> Bounds
                 Severity.WARNING,
             )
         )
+    if readings.paths_unread:
+        findings.append(
+            Finding(
+                "injection-paths",
+                f"the currents of {', '.join(readings.paths_unread)} were not read",
+                "read them with phase, or note connected: false; the mat took less than was injected",
+            )
+        )
+        return None, None, high
     if low <= 0.0:
         findings.append(
             Finding(
@@ -140,11 +149,13 @@ def _remote(readings: InjectionReadings, findings: list[Finding]) -> Bounds:
         )
         return None, None, None
     best, low, high = volts.magnitude, volts.magnitude, volts.magnitude
+    error = readings.uncertainty * volts.magnitude
     if readings.coupling is not None and total > 0.0:
         per_ampere = type(volts)(volts.magnitude / total, volts.angle_deg)
         best, low, high = (v * total for v in without_coupling(per_ampere, readings.coupling))
-    slack = readings.background_v + 0.5 * readings.resolution_v
-    return best, low * (1 - readings.uncertainty) - slack, high * (1 + readings.uncertainty) + slack
+        error = total * reading_error(per_ampere, readings.coupling, readings.uncertainty)
+    slack = readings.background_v + 0.5 * readings.resolution_v + error
+    return best, max(low - slack, 0.0), high + slack
 
 
 def _rise(mat: Bounds, remote: Bounds, readings: InjectionReadings) -> Bounds:
@@ -184,6 +195,8 @@ def _place(
     volts = abs(reading.voltage_v.magnitude)
     slack = readings.background_v + 0.5 * readings.resolution_v
     scale = readings.season_factor
+    if expected is not None and expected.season_factor is not None:
+        scale = expected.season_factor
     best = low = high = None
     if "impossible" not in " ".join(flags):
         fault = readings.fault_current_a
@@ -195,7 +208,7 @@ def _place(
             low = 0.0
         elif mat[0] is not None and mat[0] > 0.0:
             best = scale * scaled_voltage(volts, mat[0], fault)
-    predicted = None if expected is None else expected.volts_per_ampere * readings.fault_current_a
+    predicted = None if expected is None else scale * expected.volts_per_ampere * readings.fault_current_a
     limit = None if expected is None else expected.limit_v
     if flags:
         findings.append(

@@ -26,6 +26,8 @@ from evenground.sitetest._library import TASKS
 __all__ = ["corrosion_state", "due_tasks", "gravel_state", "reassessment_triggers", "trend"]
 
 _FAR_YEARS = 100.0
+_GROWN = 1.05
+"""Metal does not grow: a reading above the size installed by more than its tolerance is a mistake."""
 
 
 def due_tasks(
@@ -147,6 +149,12 @@ def corrosion_state(
     bad = [r for r in readings if r.year <= installed_year or not r.thickness_mm >= 0]
     if bad:
         raise InputError(f"{bad[0].place}: a reading before installation or a thickness below 0")
+    thick = [r for r in readings if r.thickness_mm > _GROWN * installed_thickness_mm]
+    if thick:
+        raise InputError(
+            f"{thick[0].place}: {thick[0].thickness_mm:g} mm is more than the {installed_thickness_mm:g} mm "
+            "installed; check unit and place"
+        )
     end: float | None = None
     verdict, reason = Verdict.NOT_DECIDED, "nothing was excavated"
     if readings:

@@ -51,10 +51,12 @@ def study(line: _Line, text: str, name: str, coarse: bool = True) -> None:
 
 
 def _answer(line: _Line, project: Project, kind: str) -> None:
-    from evenground.study import run_study
+    from evenground.study import run_study, with_site_tests
 
     start = time.perf_counter()
     result = run_study(project, line.progress, quick=kind == "coarse")
+    if kind != "coarse":
+        result = with_site_tests(result)
     layers = map_layers(result)
     _seconds[kind] = time.perf_counter() - start
     line.say("coarse" if kind == "coarse" else "done", (result, layers, _seconds[kind]))
@@ -65,9 +67,9 @@ def files(line: _Line, text: str, name: str, made_on: str) -> None:
 
     def run() -> None:
         from evenground.deliver.results import write_results
-        from evenground.study import run_study
+        from evenground.study import run_study, with_site_tests
 
-        result = run_study(_project(text, name), line.progress)
+        result = with_site_tests(run_study(_project(text, name), line.progress))
         stem = Path(name).stem
         with tempfile.TemporaryDirectory(prefix="evenground-") as folder:
             target = Path(folder) / f"{stem}-results"
@@ -87,9 +89,9 @@ def help_(line: _Line, text: str, name: str, prices: PriceList) -> None:
 
     def run() -> None:
         from evenground.mitigation import with_suggestions
-        from evenground.study import run_study
+        from evenground.study import run_study, with_site_tests
 
-        result = run_study(_project(text, name), line.progress)
+        result = with_site_tests(run_study(_project(text, name), line.progress))
         line.say("done", with_suggestions(result, line.progress, prices=prices))
 
     _told(line, run, text, name)
