@@ -1,8 +1,13 @@
 """The page's study judges the site tests of the project as the command does."""
 
-from evenground.model.study import Verdict
+import pytest
+
+from evenground.deliver.compare import plain
+from evenground.deliver.words import check_sentence
+from evenground.model.study import Check, Verdict
 from evenground.project import starter_text
 from evenground.web._jobs import JOBS
+from evenground.web._words import _row
 
 TESTS = """
 tests:
@@ -33,3 +38,16 @@ def test_a_thin_cover_fails_on_the_page_too(tmp_path):
     (check,) = [c for c in study.checks if c.identity == "site-tests"]
     assert check.verdict is Verdict.FAIL
     assert "cover" in check.reason
+
+
+@pytest.mark.parametrize(("verdict", "words"), [(Verdict.FAIL, "broken"), (Verdict.PASS, "kept")])
+def test_a_judgement_without_a_number_is_not_called_undecided(verdict, words):
+    check = Check("site-tests", "Site tests", verdict, None, None, "", reason="touch and step")
+    row = _row(check)
+    assert (row["value"], row["relation"], row["limit"]) == ("", "", "")
+    assert check_sentence(check) == f"Site tests, {words}: touch and step."
+
+
+def test_a_group_shows_what_its_author_wrote():
+    rods = {"at_m": [[1.0, 2.0]], "path": ["as_built", "rods", 0], "backfill": None}
+    assert plain(rods) == '{"at_m": [[1.0, 2.0]]}'

@@ -117,7 +117,7 @@ def _check_table(caption: str, checks: list[Check]) -> Block | None:
         [
             c.title,
             {"bold": verdict_word(c.verdict)},
-            format_quantity(c.value, c.unit),
+            "—" if c.value is None and c.limit is None else format_quantity(c.value, c.unit),
             limit_text(c),
             margin_text(c),
             "; ".join(p for p in (format_place(c.place), c.scenario) if p) or "—",

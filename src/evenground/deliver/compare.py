@@ -306,7 +306,14 @@ def plain(value: Any) -> Any:
     """A value in one cell: numbers and text as they are, groups as JSON in full."""
     if value is None or isinstance(value, str | int | float):
         return value
-    return json.dumps(value, ensure_ascii=False)
+    return json.dumps(_told(value), ensure_ascii=False)
+
+
+def _told(value: Any) -> Any:
+    """A group without what its author did not write: empty entries, and its place in the file."""
+    if isinstance(value, dict):
+        return {k: _told(v) for k, v in value.items() if k != "path" and v not in (None, "")}
+    return [_told(v) for v in value] if isinstance(value, list | tuple) else value
 
 
 def unlike_parts(before: Any, after: Any) -> tuple[Any, Any]:

@@ -79,7 +79,9 @@ def check_sentence(check: Check) -> str:
     """One check in a sentence: what, value, limit, margin, place, scenario."""
     if check.value is None or check.limit is None:
         why = f": {check.reason}" if check.reason else ""
-        return f"{check.title} is not decided{why}."
+        if check.verdict is Verdict.NOT_DECIDED:
+            return f"{check.title} is not decided{why}."
+        return f"{check.title}, {'broken' if check.verdict is Verdict.FAIL else 'kept'}{why}."
     if check.verdict is Verdict.NOT_DECIDED:
         number = (
             f"{format_quantity(check.value, check.unit)} beside {format_quantity(check.limit, check.unit)}"

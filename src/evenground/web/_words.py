@@ -106,7 +106,7 @@ def label_words(label: str) -> str:
 
 def _row(check: Check) -> dict[str, Any]:
     css, sign, _ = STATE[check.verdict]
-    use = None
+    use, bare = None, check.value is None and check.limit is None  # a judgement without a number
     if check.value is not None and check.limit:
         use = check.value / check.limit if check.sense == "max" else check.limit / max(check.value, 1e-12)
     return {
@@ -115,9 +115,9 @@ def _row(check: Check) -> dict[str, Any]:
         "class": css,
         "sign": sign,
         "words": state_words(check),
-        "value": format_quantity(check.value, check.unit),
-        "relation": _relation(check),
-        "limit": format_quantity(check.limit, check.unit),
+        "value": "" if bare else format_quantity(check.value, check.unit),
+        "relation": "" if bare else _relation(check),
+        "limit": "" if bare else format_quantity(check.limit, check.unit),
         "margin": margin_text(check),
         "use": use,
         "where": format_place(check.place),
