@@ -226,6 +226,7 @@ def portfolio(
     workers: int,
     csv: Path | None,
     *,
+    out: Path | None,
     quiet: bool,
 ) -> int:
     """Assess the sites of a folder; returns the exit code."""
@@ -237,6 +238,8 @@ def portfolio(
         rows = assess_sites(files, wanted, kept, root=folder, workers=workers or all_cores(), progress=tell)
     if csv is not None:
         write_rows([_site_row(r) for r in rows], csv)
+    if out is not None:
+        _write_sites(out, rows, wanted.describe())
     _show_sites(rows, wanted.describe())
     verdicts = {r.after.verdict for r in rows}
     return next(
@@ -244,12 +247,26 @@ def portfolio(
     )
 
 
+def _write_sites(out: Path, rows: Sequence[SiteRow], change: str) -> None:
+    """Ranking, map and a sheet of every site as a folder."""
+    from evenground.deliver.files import replaced_folder
+    from evenground.deliver.portfolio_sheets import sites_pdf, sites_plots
+
+    with replaced_folder(out) as fresh:
+        write_rows([_site_row(r) for r in rows], fresh / "sites.csv")
+        (fresh / "sites.pdf").write_bytes(sites_pdf(rows, change))
+        for name, data in sites_plots(rows, change, "png").items():
+            (fresh / name).write_bytes(data)
+
+
 def _site_row(row: SiteRow) -> dict[str, Any]:
     from dataclasses import asdict
 
-    found: dict[str, Any] = {"site": row.site}
+    latitude, longitude = row.at_deg or (None, None)
+    found: dict[str, Any] = {"site": row.site, "title": row.title}
+    found |= {"latitude_deg": latitude, "longitude_deg": longitude}
     for when, result in (("as_stated", row.before), ("changed", row.after)):
-        found |= {f"{when}_{name}": value for name, value in asdict(result).items()}
+        found |= {f"{when}_{name}": v for name, v in asdict(result).items() if name != "checks"}
     return found
 
 

@@ -124,6 +124,12 @@ def portfolio(
         typer.Option("--store", metavar="FILE", help="SQLite file (default: FOLDER/portfolio.sqlite)."),
     ] = None,
     workers: Annotated[int, typer.Option("--workers", min=0, help="Processes; 0: one per core.")] = 0,
+    out: Annotated[
+        Path | None,
+        typer.Option(
+            "--out", "-o", metavar="FOLDER", help="Write map, table and a sheet of every site there."
+        ),
+    ] = None,
     csv: Csv = None,
     quiet: Quiet = False,
 ) -> None:
@@ -134,7 +140,8 @@ def portfolio(
     """
     from evenground.cli import _search
 
-    raise typer.Exit(_search.portfolio(folder, (current, time, standard), store, workers, csv, quiet=quiet))
+    change = (current, time, standard)
+    raise typer.Exit(_search.portfolio(folder, change, store, workers, csv, out=out, quiet=quiet))
 
 
 def thrift(

@@ -47,6 +47,7 @@ class Revision:
 class Identity:
     """What stands on the title page, and how the papers are made.
 
+    ``latitude_deg`` (north positive) and ``longitude_deg`` (east positive) place the site on a map of many.
     ``north_deg`` is the direction of north, clockwise from the y axis; None: not stated. ``compared_with``
     names the ``study.json`` of an earlier revision, ``sensitivity`` asks for that chapter. [deg]
     """
@@ -61,6 +62,8 @@ class Identity:
     north_deg: float | None = None
     compared_with: str = ""
     sensitivity: bool = True
+    latitude_deg: float | None = None
+    longitude_deg: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -132,6 +132,8 @@ def _identity(file: IdentityFile) -> Identity:
         note=file.note,
         language=file.language,
         north_deg=file.north_deg,
+        latitude_deg=file.latitude_deg,
+        longitude_deg=file.longitude_deg,
         compared_with=file.compared_with,
         sensitivity=file.sensitivity,
     )

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
 
 from evenground.project._schema_base import Base, DateText, Text
 
@@ -37,6 +38,12 @@ class IdentityFile(Base):
         default=None,
         description="Direction of north in plan, clockwise from the y axis; left out: no arrow. [deg]",
     )
+    latitude_deg: Annotated[float, Field(ge=-90, le=90)] | None = Field(
+        default=None, description="Latitude of the site, north positive, for maps of many sites. [deg]"
+    )
+    longitude_deg: Annotated[float, Field(ge=-180, le=180)] | None = Field(
+        default=None, description="Longitude of the site, east positive, for maps of many sites. [deg]"
+    )
     compared_with: Text = Field(
         default="",
         description="study.json of an earlier revision, as a path from the folder of the project file; the "
@@ -46,3 +53,11 @@ class IdentityFile(Base):
         default=True, description="Report how the margins answer to other soil, current, time and cover."
     )
     revisions: list[RevisionFile] = Field(default_factory=list, description="Revision block, oldest first.")
+
+    @model_validator(mode="after")
+    def _both_or_none(self) -> Self:
+        if (self.latitude_deg is None) != (self.longitude_deg is None):
+            raise PydanticCustomError(
+                "place", "latitude_deg and longitude_deg go together: give both or none"
+            )
+        return self

@@ -10,7 +10,14 @@ from evenground.search._draft import space_of
 from evenground.search._drivers import main_effects, proportion_interval
 from evenground.search._losses import Loss, Losses, rank_losses
 from evenground.search._pool import all_cores
-from evenground.search._portfolio import SiteChange, SiteResult, SiteRow, assess_sites, project_files
+from evenground.search._portfolio import (
+    SiteChange,
+    SiteCheck,
+    SiteResult,
+    SiteRow,
+    assess_sites,
+    project_files,
+)
 from evenground.search._reasons import Reason
 from evenground.search._store import Store
 from evenground.search._thrift import find_cheapest
@@ -31,6 +38,7 @@ __all__ = [
     "Range",
     "Reason",
     "SiteChange",
+    "SiteCheck",
     "SiteResult",
     "SiteRow",
     "Store",

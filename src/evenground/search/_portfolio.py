@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from hashlib import sha256
 from pathlib import Path
+from typing import Any
 
 from evenground._version import __version__
 from evenground.errors import EvengroundError, InputError
 from evenground.model.fault import FaultScenario
-from evenground.model.project import Project
+from evenground.model.project import Identity, Project
 from evenground.model.study import Check, Study, Verdict
 from evenground.project import load_project
 from evenground.search._base import Tell
@@ -19,7 +20,7 @@ from evenground.search._store import Store
 from evenground.standards.limits import STANDARDS
 from evenground.study import run_study
 
-__all__ = ["SiteChange", "SiteResult", "SiteRow", "assess_sites", "project_files", "with_change"]
+__all__ = ["SiteChange", "SiteCheck", "SiteResult", "SiteRow", "assess_sites", "project_files", "with_change"]
 
 WRONG_INPUT = "wrong input"
 ORDER = {"fail": 0, WRONG_INPUT: 1, "not decided": 2, "pass": 3}
@@ -56,6 +57,18 @@ class SiteChange:
 
 
 @dataclass(frozen=True, slots=True)
+class SiteCheck:
+    """A governing check of a site: value and limit in ``unit``, margin as a share of the limit."""
+
+    title: str
+    verdict: str
+    value: float | None
+    limit: float | None
+    unit: str
+    margin: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class SiteResult:
     """Outcome of one site under one change; ratios are value over limit, None where there is none.
 
@@ -72,15 +85,18 @@ class SiteResult:
     gpr_v: float | None = None
     failing: str = ""
     reason: str = ""
+    checks: tuple[SiteCheck, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class SiteRow:
-    """One site: as stated and changed."""
+    """One site: as stated and changed; ``at_deg`` is its latitude and longitude, None when not stated."""
 
     site: str
     before: SiteResult
     after: SiteResult
+    title: str = ""
+    at_deg: tuple[float, float] | None = None
 
     @property
     def turned(self) -> bool:
@@ -193,6 +209,7 @@ def assess_sites(
     names = {f: str(f.relative_to(root)) if root else str(f) for f in files}
     rows: dict[tuple[str, SiteChange], SiteResult] = {}
     jobs: list[_Job] = []
+    identities: dict[str, Identity] = {}
     for file, name in names.items():
         try:
             project = load_project(file)
@@ -200,11 +217,12 @@ def assess_sites(
             wrong = SiteResult(WRONG_INPUT, reason=str(error.findings[0]))
             rows |= {(name, SiteChange()): wrong, (name, change): wrong}
             continue
+        identities[name] = project.identity
         for each in dict.fromkeys((SiteChange(), change)):
             key = _key(project, each)
             known = store.get(key)
             if known is not None:
-                rows[name, each] = SiteResult(**known)
+                rows[name, each] = _read(known)
             else:
                 jobs.append(_Job(key, name, project, each))
     tell(f"{len(jobs)} studies to run", 0.0)
@@ -213,8 +231,24 @@ def assess_sites(
         store.put(job.key, job.site, job.change.describe(), asdict(result))
         rows[job.site, job.change] = result
         tell(f"{job.site}: {result.verdict}", done / len(jobs))
-    found = [SiteRow(n, rows[n, SiteChange()], rows[n, change]) for n in names.values()]
+    found = [
+        SiteRow(n, rows[n, SiteChange()], rows[n, change], *_placed(identities.get(n)))
+        for n in names.values()
+    ]
     return tuple(sorted(found, key=_rank))
+
+
+def _placed(identity: Identity | None) -> tuple[str, tuple[float, float] | None]:
+    """Title and place of a site on the map."""
+    if identity is None:
+        return "", None
+    at = identity.latitude_deg, identity.longitude_deg
+    return identity.title, None if at[0] is None or at[1] is None else (at[0], at[1])
+
+
+def _read(known: Mapping[str, Any]) -> SiteResult:
+    """A result as the store gives it."""
+    return SiteResult(**{**known, "checks": tuple(SiteCheck(**c) for c in known.get("checks", ()))})
 
 
 def _rank(row: SiteRow) -> tuple[int, float, str]:
@@ -249,4 +283,9 @@ def _result(study: Study) -> SiteResult:
         gpr_v=max(study.gpr_v.values()),
         failing="; ".join(failing),
         reason=governing.reason if governing.verdict is Verdict.NOT_DECIDED else "",
+        checks=tuple(
+            SiteCheck(c.title, str(c.verdict), c.value, c.limit, c.unit, c.margin)
+            for c in study.checks
+            if c.governing
+        ),
     )
