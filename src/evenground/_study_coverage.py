@@ -241,5 +241,6 @@ def settled_subjects(project: Project) -> dict[str, str]:
             and not (kind == "cable sheath" and project.network is not None and project.network.cables)
             and not any(word in text for word in words[kind] for text in said)
         ]
-        rows[TRANSFER_OPEN] = f"Transferred voltages by {', '.join(missing)}" if missing else ""
+        named = ", ".join(missing).replace("lv supply", "low-voltage supply")
+        rows[TRANSFER_OPEN] = f"Transferred voltages by {named}" if missing else ""
     return rows

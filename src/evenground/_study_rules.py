@@ -34,6 +34,9 @@ BY_REGION = {"USA": "USA", "Europe": "Europe", "India": "India", "United Kingdom
 ABOUT = 0.1
 """A single number that is said to be about right or usual may differ this much."""
 
+UNITS = {"depth": "m", "spacing": "m", "thermal time": "s", "conductor": "mm2"}
+"""What the design is held against in a topic; a rule in another unit speaks of something else."""
+
 Values = Sequence[float]
 
 
@@ -95,6 +98,7 @@ def _known(
         "depth": [m.depth_m for m in project.mats],
         "spacing": [max(m.spacing_x_m, m.spacing_y_m) for m in project.mats],
         "thermal time": [f.thermal_time_s for f in project.faults],
+        "uk_thermal_time": [f.thermal_time_s for f in project.faults if round(f.voltage_v) == 132_000],
         "conductor": copper,
         "india_resistance_substation": [resistance_ohm],
         "china_rise": [rise],
@@ -124,7 +128,9 @@ def _values(rule: CountryRule, known: Mapping[str, Values], project: Project, so
         return _allowances(rule, project, soil)
     if rule.value is None or rule.topic in ("fence", "connections", "rails"):
         return []
-    return known.get(rule.key) or known.get(rule.topic, [])
+    if rule.key in known:
+        return known[rule.key]
+    return known.get(rule.topic, []) if UNITS.get(rule.topic, rule.unit) == rule.unit else []
 
 
 def _allowances(rule: CountryRule, project: Project, soil: LayeredSoil) -> Values:

@@ -57,6 +57,17 @@ def test_every_frame_has_two_connections(kind, terminals, expected):
     assert "IS 3043" in found.source
 
 
+@pytest.mark.parametrize(
+    ("terminals", "expected"),
+    [(1, "X1 (circuit breaker): rule not kept: two separate and distinct connections"), (2, None)],
+)
+def test_a_shortcoming_reads_as_a_sentence(terminals, expected):
+    rows = rows_of(item("circuit breaker", terminals=terminals))
+    _, findings = judge_connections(rows, ())
+    texts = [f.message for f in findings if "distinct connections" in f.message]
+    assert [t.startswith(expected) and t.endswith("; 1 drawn") for t in texts] == ([True] if expected else [])
+
+
 def test_a_neutral_has_two_connections_each_with_its_own_electrode():
     """IS 3043 (abstract): two separate distinct connections, each having its own electrode."""
     good = rows_of(item("transformer", neutral_connections=2, neutral_electrodes=2))

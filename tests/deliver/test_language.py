@@ -105,6 +105,41 @@ def test_no_word_of_the_demo_plots_is_missing_in_german(studies):
     assert missing == {}, ADD
 
 
+UNEVEN = (
+    "Governing: Connections of equipment, rules not kept: 5 exceeds its limit of 0.",
+    "Also broken: Fence “F1”, distance from metal of the mat: 0 m falls below the 2.000 m required "
+    "(margin −100 %), at x = 43.00 m, y = 25.00 m.",
+    "Also broken: Fence “F1”, way between its own rods: 164.0 m exceeds its limit of 50.00 m (margin −228 %).",
+    "4 corners or ends without a rod within 3 m",
+    "2 of 11 readings stand apart from the curve through the others: T1, a = 4 m (-9%); T2, a = 1 m (+12%). "
+    "They are kept. A robust fit, which gives them less weight, finds 187.9 Ω·m to 3.06 m, 68.69 Ω·m below; "
+    "check the field notes, repeat or leave out what is wrong",
+    "stands apart from the robust curve by -9%",
+    "Two layers do not describe this curve: they miss the readings by 5.3% rms against a noise of 2.7% (from "
+    "5 spacings repeated on several traverses); more layers, a soil that changes sideways, or bad readings. "
+    "Three layers would miss them by 3.3% (210.4 Ω·m to 1.18 m, 134.9 Ω·m to 4.61 m, 65.83 Ω·m below)",
+    "the readings scatter about 2 layers by 6.2%, more than their noise of 2.7%; the spread is computed with "
+    "the larger figure",
+    "10 m of conductor lie on top of others and were counted once (1 conductors are covered completely)",
+    "F1: computed share of the current from afar 0.267, by the table of IEEE Std 80, Annex C, 0.682: more "
+    "than a factor of two from the table; the table knows no cables",
+    "Q1 (circuit breaker): rule not kept: two separate and distinct connections of every frame to the mat; "
+    "1 drawn (at least 2; IS 3043 abstract)",
+)
+"""What a study of a site with faults in its design says, and the demo sites do not."""
+
+
+@pytest.mark.parametrize("sentence", UNEVEN)
+def test_a_design_with_faults_speaks_german_too(sentence):
+    assert GERMAN.knowing({"F1"}).missing(sentence) == (), ADD
+
+
+def test_a_place_on_a_route_is_no_name_of_the_user():
+    """The program names a tower after its line: only the line is the designer's word."""
+    assert words_in(("north line", "north line, tower 2", "pond, tower 2")) == {"north line", "pond, tower 2"}
+    assert GERMAN.knowing({"north line"}).term("north line, tower 2") == "north line, Mast 2"
+
+
 class Listening(Language):
     """Notes every piece that has no German."""
 

@@ -2,6 +2,7 @@
 
 import dataclasses
 import io
+import json
 import re
 
 import pytest
@@ -13,7 +14,7 @@ from evenground.deliver.format import format_quantity
 from evenground.deliver.plots import figure_bytes, study_figures
 from evenground.deliver.report import report_data, report_pdf
 from evenground.model.project import Declaration
-from evenground.model.study import Verdict
+from evenground.model.study import StandardComparison, Verdict
 
 MADE_ON = "2026-04-17"
 
@@ -161,6 +162,40 @@ def test_a_study_that_passes_says_for_what(study):
     first = data["summary"]["sentences"][0]
     assert "that were checked" in first
     assert "not checked" in first
+
+
+def test_the_smallest_margin_is_named_when_a_shock_governs(study):
+    """A passing study names its tightest limit, also when that is no touch or step voltage."""
+    touch = next(c for c in study.checks if c.identity.startswith("touch"))
+    other = next(c for c in study.checks if c.governing and c.identity.startswith("section"))
+    kept = [
+        dataclasses.replace(touch, verdict=Verdict.PASS, value=50.0, limit=100.0),
+        dataclasses.replace(other, verdict=Verdict.PASS, value=51.0, limit=50.0),
+    ]
+    lines = {}
+    for name, checks in (("both", kept), ("touch", kept[:1])):
+        data = report_data(dataclasses.replace(study, checks=tuple(checks)), made_on=MADE_ON, plots=set())
+        lines[name] = data["summary"]["sentences"]
+    assert touch.title in lines["both"][1]
+    assert lines["both"][2].startswith(f"Smallest margin: {other.title}: ")
+    assert len(lines["touch"]) == 2
+
+
+def test_a_comparison_is_marked_in_the_table_of_checks(study, words):
+    """A broken comparison beside a kept verdict would else contradict it."""
+    informing = [c for c in study.checks if not c.governing]
+    assert informing
+    assert all(f"{flat(c.title)} (comparison)" in words for c in informing)
+    assert not any(f"{flat(c.title)} (comparison)" in words for c in study.checks if c.governing)
+
+
+def test_remarks_on_other_standards_are_printed_once(study):
+    row = StandardComparison("a", "One", "2000", "yard", "f", 10.0, 20.0, 100.0, None, "no step limit")
+    rows = (row, dataclasses.replace(row, zone="road"), dataclasses.replace(row, remark="read off a curve"))
+    made = report_data(dataclasses.replace(study, comparison=rows), made_on=MADE_ON, plots=set())
+    text = json.dumps(made, ensure_ascii=False)
+    assert text.count("no step limit") == 1
+    assert '["1", "no step limit"], ["2", "read off a curve"]' in text
 
 
 def test_a_check_without_a_number_is_named_not_decided(study):

@@ -1,5 +1,6 @@
 """Drawings and schedules of a whole study of the demo site: they say what the study says."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -61,3 +62,15 @@ def test_the_drawing_gives_the_electrode_of_the_study_back(study, design, tmp_pa
         return sorted((c.start_m, c.end_m, c.radius_m, c.kind, c.tag) for c in electrode)
 
     assert rows(back) == rows(study.electrode)
+
+
+@pytest.mark.parametrize(("bonding", "shown"), [("bonded", True), ("separate", False)])
+def test_a_bonded_fence_is_detailed_only_where_one_is_built(design, bonding, shown):
+    """A detail that ties the fence to the mat must not go to a site whose fence is earthed on its own."""
+    built = design.installation
+    fences = tuple(replace(fence, bonding=bonding) for fence in built.fences)
+    assert fences
+    drawing = build_drawing(replace(design, installation=replace(built, fences=fences)))
+    text = " ".join(e.dxf.text for layout in drawing.layouts for e in layout.query("TEXT"))
+    assert ("Fence, bonded" in text) is shown
+    assert "Operator mat" in text

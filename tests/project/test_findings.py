@@ -81,6 +81,7 @@ ERRORS = [
     ("body_mass_kg: 50", "body_mass_kg: 60", "value-choice", "60", "60 kg is not one of 50, 70", ""),
     ("evenground: 1 ", "evenground: 2 ", "file-version", "2", "file format 2", ""),
     ("copper_hard_drawn", "copper_hard_drwan", "material-unknown", "copper_hard_drwan", "", "did you mean 'copper_hard_drawn'?"),
+    ("material: copper_hard_drawn", "material: cooper", "material-unknown", "cooper", "", "did you mean copper_annealed or copper_hard_drawn"),
     ("material: copper_hard_drawn", "material: copper", "material-unknown", "copper", "", "did you mean 'copper_annealed' or 'copper_hard_drawn'"),
     ("standard: ieee80", "standard: ieee_80", "value-choice", "ieee_80", "", "did you mean ieee80?"),
     ("standard: ieee80", "standard: en50522", "value-choice", "en50522", "", "did you mean en50522_2010 or en50522_2022?"),

@@ -219,3 +219,12 @@ def test_a_failed_write_leaves_the_earlier_file(schedules, tmp_path, monkeypatch
 def test_rows_of_wrong_width_are_refused():
     with pytest.raises(ValueError, match="needs 1 cells"):
         Table("t", "t", (Column("a", "A"),), ((1, 2),))
+
+
+def test_pieces_are_whole_numbers_in_the_workbook():
+    """"14.000 each" reads like fourteen thousand where the comma is the decimal sign (common practice)."""
+    columns = (Column("what", "What"), Column("quantity", "Quantity", places=3))
+    table = Table("q", "Quantities", columns, (("rods", 14), ("strand", 566.0)))
+    sheet = openpyxl.load_workbook(io.BytesIO(xlsx_bytes([table]))).worksheets[0]
+    formats = {row[0].value: row[1].number_format for row in sheet.iter_rows() if row[0].value}
+    assert (formats["rods"], formats["strand"]) == ("#,##0", "#,##0.000")

@@ -65,6 +65,15 @@ def test_every_rule_of_the_country_is_listed_with_its_source_and_what_was_found(
     assert outcomes("is3043_cbip", resistance=1.2)["india_resistance_substation"].outcome == "not kept"
 
 
+def test_a_rule_is_held_only_against_a_number_of_its_own_kind():
+    """British rules of country_rules.csv: 0.15 m at a joint of aluminium is no section of copper, and 3 s at
+    132 kV (British 132 kV connection guide) says nothing about the 110 kV fault of this project."""
+    rows = outcomes("bs7430_na")
+    assert rows["uk_ring_copper"].found.endswith("mm2")
+    for key in ("uk_aluminium_joint_height", "uk_thermal_time"):
+        assert (rows[key].found, rows[key].outcome) == ("", "not looked at")
+
+
 def test_of_the_classes_of_corrosion_only_that_of_the_soil_is_looked_at():
     """IS 3043, Amendment 2 (2010): 25 to 100 ohm m, 15 % on the area of steel (from memory)."""
     steel = {k: dataclasses.replace(c, material="steel_1020") for k, c in PROJECT.conductors.items()}

@@ -104,10 +104,15 @@ def undrawn_rods(items: Sequence[EquipmentItem], electrode: Electrode) -> tuple[
 
 def _finding(row: Connection) -> Finding:
     """A shortcoming in words, with what would be right."""
-    word = {"broken": "is not kept", "not stated": "can not be judged", "advice": "is not followed"}
+    word = {
+        "broken": "rule not kept",
+        "not stated": "rule that can not be judged",
+        "advice": "advice not followed",
+    }
+    drawn = f"{row.drawn} drawn" if row.drawn.isdigit() else row.drawn
     return Finding(
         code=f"connection-{row.outcome.replace(' ', '-')}",
-        message=f"{row.tag} ({row.kind}): {word[row.outcome]}: {row.rule}; {row.drawn}",
+        message=f"{row.tag} ({row.kind}): {word[row.outcome]}: {row.rule}; {drawn}",
         advice=f"{row.wanted}; {row.source}" + (", from memory" if row.evidence == "from memory" else ""),
         severity=Severity.NOTE if row.outcome == "advice" else Severity.WARNING,
         path=row.path,

@@ -89,7 +89,7 @@ def _sentence(risk: ZoneRisk) -> str:
         return f"Risk, {risk.zone}: not decided ({risk.reason}); {role}."
     return (
         f"Risk of a fatal shock, {risk.zone}: {_rate(risk.individual_per_year)} for the "
-        f"most exposed person ({risk.individual_band} band), {risk.people} people together "
+        f"most exposed person ({risk.individual_band} band); {risk.people} people together: "
         f"{risk.societal_band} band; {risk.contacts_per_year:g} contacts a year of "
         f"{risk.contact_duration_s:g} s stated; {role}. "
         f"It holds on {len(risk.assumptions)} assumptions, listed in the report."

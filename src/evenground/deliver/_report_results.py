@@ -115,7 +115,7 @@ def _first_checks(checks: list[Check]) -> Block | None:
 def _check_table(caption: str, checks: list[Check]) -> Block | None:
     rows = [
         [
-            c.title,
+            c.title if c.governing else f"{c.title} (comparison)",
             {"bold": verdict_word(c.verdict)},
             "—" if c.value is None and c.limit is None else format_quantity(c.value, c.unit),
             limit_text(c),
@@ -271,6 +271,8 @@ def _other_standards(study: Study) -> list[Block | None]:
     def share(value: float | None, limit: float | None) -> str:
         return "—" if value is None or limit is None else f"{100 * value / limit:.0f} %"
 
+    remarks = dict.fromkeys(row.remark for row in study.comparison if row.remark)
+    numbers = {remark: n for n, remark in enumerate(remarks, 1)}
     rows = [
         [
             f"{row.title} ({row.edition})" if row.edition else row.title,
@@ -280,7 +282,7 @@ def _other_standards(study: Study) -> list[Block | None]:
             share(row.touch_v, row.touch_limit_v),
             "none" if row.step_limit_v is None else format_number(row.step_limit_v),
             share(row.step_v, row.step_limit_v),
-            row.remark or "—",
+            str(numbers[row.remark]) if row.remark else "—",
         ]
         for row in study.comparison
     ]
@@ -294,8 +296,16 @@ def _other_standards(study: Study) -> list[Block | None]:
             "Worst touch and step voltage in per cent of the limit of each standard",
             ["Standard", "Zone", "Fault", "Touch limit, V", "Touch", "Step limit, V", "Step", "Remark"],
             rows,
-            align="lllrrrrl",
-            widths=["1.2fr", "auto", "1fr", "auto", "auto", "auto", "auto", "1.6fr"],
+            align="lllrrrrr",
+            widths=["1.6fr", "auto", "1fr", "auto", "auto", "auto", "auto", "auto"],
+            small=True,
+        ),
+        table(
+            "Remarks by their number in the table above",
+            ["No.", "Remark"],
+            [[str(n), remark] for remark, n in numbers.items()],
+            align="rl",
+            widths=["auto", "1fr"],
             small=True,
         ),
     ]

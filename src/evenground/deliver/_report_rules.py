@@ -23,7 +23,8 @@ def rule_sentence(study: Study) -> str:
     countries = " and ".join(dict.fromkeys(rule.country for rule in study.rules))
     return (
         f"Rules of practice ({countries}): {counts['kept']} kept, {counts['not kept']} not kept, "
-        f"{counts['differs']} not as usual, {counts['not looked at']} not looked at; they decide nothing."
+        f"{counts['differs']} not as usual, {counts['not looked at']} not looked at here; "
+        "they decide nothing."
     )
 
 
@@ -47,7 +48,8 @@ def rule_blocks(study: Study) -> list[Block | None]:
             small=True,
         ),
         table(
-            "Rules that were not looked at: the study has no number for them",
+            "Rules not looked at here: the study has no number for them, or the chapters on fences and "
+            "connections judge them",
             ["Rule", "Wanted", "Source", "Evidence"],
             [[_text(r), r.wanted or "—", *_source(r)] for r in left],
             widths=["1.6fr", "auto", "1fr", "auto"],

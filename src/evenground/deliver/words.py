@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from evenground.deliver._flows import split_flows
 from evenground.deliver.format import format_percent, format_place, format_quantity
 from evenground.errors import Severity
-from evenground.model.study import Verdict
+from evenground.model.study import Verdict, urgency
 
 if TYPE_CHECKING:
     from evenground.model.network import ScenarioSplit
@@ -137,6 +137,9 @@ def summary_sentences(study: Study) -> list[str]:
     lines = [first]
     if governing:
         lines.append(f"Governing: {check_sentence(study.governing_check)}")
+        least = min(governing, key=urgency)
+        if not failed and not open_ and least is not study.governing_check:
+            lines.append(f"Smallest margin: {check_sentence(least)}")
     others = [c for c in failed if c is not study.governing_check]
     lines += [f"Also broken: {check_sentence(c)}" for c in others[:MOST_SENTENCES]]
     if len(others) > MOST_SENTENCES:

@@ -158,11 +158,13 @@ class Cell:
 
 
 def draw_details(sheet: Sheet, design: Design, sizes: DetailSizes, floor: float) -> None:
-    """Nine details in three rows, and what they are based on."""
+    """Up to nine details in three rows, and what they are based on."""
     facts = _facts(design, sizes)
+    ways = {fence.bonding for fence in design.installation.fences}
+    shown = [d for d in _DETAILS if not ways or "bonded" in ways or d[1] not in (_gate, _fence)]
     width = (sheet.column_x - BINDING_MM) / 3
     height = (sheet.paper.height_mm - 2 * MARGIN_MM) / 3
-    for k, (title, draw) in enumerate(_DETAILS):
+    for k, (title, draw) in enumerate(shown):
         x = BINDING_MM + width * (k % 3)
         y = MARGIN_MM + height * (2 - k // 3)
         sheet.box(x, y, width, height, "EG-DIMENSION")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
@@ -10,12 +11,15 @@ __all__ = ["words_in"]
 
 _NOT_THEIRS = frozenset({"warnings"})
 """Fields that hold sentences of the program."""
+_PLACE = re.compile(r"(.+), (?:tower|pole|joint) \d+", re.S)
+"""A place on a route, which the program names after the route."""
 
 
 def words_in(value: Any) -> frozenset[str]:
     """Every text in a shape of the model and in what it holds, keys of mappings included."""
     found = set(_texts(value))
     found |= {" ".join(text.split()) for text in found}
+    found -= {text for text in found if (made := _PLACE.fullmatch(text)) and made[1] in found}
     return frozenset(text for text in found if text)
 
 

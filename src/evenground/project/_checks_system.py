@@ -10,7 +10,7 @@ from typing import Any
 
 from evenground.project._explain import Path
 from evenground.project._look import Look, Record, number, records, section, words
-from evenground.project._words import meant_by, shorten
+from evenground.project._words import meant_by, nearest, shorten
 
 __all__ = ["check_conductors", "check_faults", "check_metal", "check_names"]
 
@@ -177,7 +177,12 @@ def _material(look: Look, path: Path, record: Record) -> None:
     known = _known_materials()
     if not material or not known or material in known:
         return
-    advice = meant_by(material, known) or f"known: {', '.join(known)}"
+    metals = dict.fromkeys(key.split("_")[0] for key in known)
+    metal = nearest(material.split("_")[0], metals)
+    same = [key for key in known if metal and key.split("_")[0] == metal]
+    advice = meant_by(material, known) or (
+        f"did you mean {' or '.join(same)}?" if same else f"known: {', '.join(known)}"
+    )
     look.error(
         "material-unknown", (*path, "material"), f"material '{shorten(material)}' is not known", advice
     )

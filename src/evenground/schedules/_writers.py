@@ -148,7 +148,8 @@ class _Sheet:
         elif value is None:
             self.sheet.write_blank(row, k, None, self.number(column.places))
         else:
-            self.sheet.write_number(row, k, value, self.number(column.places))
+            places = 0 if isinstance(value, int) else column.places
+            self.sheet.write_number(row, k, value, self.number(places))
 
     def fill(self, template: str, row: int) -> str:
         """Put cell references and names into a formula template."""
