@@ -109,7 +109,8 @@ UNEVEN = (
     "Governing: Connections of equipment, rules not kept: 5 exceeds its limit of 0.",
     "Also broken: Fence “F1”, distance from metal of the mat: 0 m falls below the 2.000 m required "
     "(margin −100 %), at x = 43.00 m, y = 25.00 m.",
-    "Also broken: Fence “F1”, way between its own rods: 164.0 m exceeds its limit of 50.00 m (margin −228 %).",
+    "Also broken: Fence “F1”, way between its own rods: 164.0 m exceeds its limit of 50.00 m "
+    "(margin −228 %).",
     "4 corners or ends without a rod within 3 m",
     "2 of 11 readings stand apart from the curve through the others: T1, a = 4 m (-9%); T2, a = 1 m (+12%). "
     "They are kept. A robust fit, which gives them less weight, finds 187.9 Ω·m to 3.06 m, 68.69 Ω·m below; "

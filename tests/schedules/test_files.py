@@ -222,7 +222,7 @@ def test_rows_of_wrong_width_are_refused():
 
 
 def test_pieces_are_whole_numbers_in_the_workbook():
-    """"14.000 each" reads like fourteen thousand where the comma is the decimal sign (common practice)."""
+    """ "14.000 each" reads like fourteen thousand where the comma is the decimal sign (common practice)."""
     columns = (Column("what", "What"), Column("quantity", "Quantity", places=3))
     table = Table("q", "Quantities", columns, (("rods", 14), ("strand", 566.0)))
     sheet = openpyxl.load_workbook(io.BytesIO(xlsx_bytes([table]))).worksheets[0]
