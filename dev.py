@@ -90,6 +90,8 @@ def test(words: list[str]) -> int:
             "NOT RUN: tests/browser (install chromium, chromium-driver and npm)", file=sys.stderr, flush=True
         )
         extra = ["--ignore=tests/browser"]
+    if not words:
+        extra += ["-n", str(min(os.cpu_count() or 1, 4)), "--dist", "loadfile"]
     return run(PYTHON, "-m", "pytest", *extra, *words, check=False)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import ceil
 from typing import TYPE_CHECKING, Any
 
 from evenground.deliver._blocks import Block, heading, table, text
@@ -62,7 +63,7 @@ def _changes(rows: Sequence[tuple[ScenarioSplit, CouplingEffect]]) -> Block | No
                 format_quantity(effect.gpr_without_v, "V"),
                 format_quantity(effect.gpr_v, "V"),
                 format_quantity(effect.mat_alone_v, "V"),
-                f"≤ {format_percent(effect.uneven)}",
+                f"≤ {format_percent(ceil(1000 * effect.uneven) / 1000)}",
             ]
             for split, effect in rows
         ],
