@@ -35,8 +35,8 @@ def coupling(splits: Sequence[ScenarioSplit]) -> list[Block | None]:
         *(_earths(split, effect) for split, effect in rows),
         text(
             "Touch and step voltages at places are those of the mat by itself at the whole potential rise. "
-            "What neighbours of the same sign add to the rise lifts ground and metal alike, which is on the"
-            " safe side; where others lower it, the rise of the mat by itself is used. How unevenly all of "
+            "What neighbours of the same sign add to the rise lifts ground and metal alike, which is"
+            " cautious; where others lower it, the rise of the mat by itself is used. How unevenly all of "
             "them lift the ground along the mat is bounded in the last column of the first table, and a "
             "check of its own adds that bound to every touch voltage."
         ),
