@@ -127,6 +127,15 @@ class Page:
         )
         self.wait(lambda: self.driver.execute_script(script, words, inside))
 
+    def rods(self):
+        """Number of rods that are drawn one by one: all unpicked ones are a single path."""
+        script = (
+            "const own = document.querySelector('.eg-rod.own');"
+            "return Number(own.querySelector('[data-count]').dataset.count)"
+            " + own.querySelectorAll('.picked').length"
+        )
+        return self.driver.execute_script(script)
+
     def requests(self):
         """Addresses of every request since the last call."""
         rows = []
@@ -167,6 +176,8 @@ def server(tmp_path_factory):
 @pytest.fixture
 def page(driver):
     page = Page(driver)
+    # the page of the test before would go on asking for its server, which has ended
+    driver.get("about:blank")
     page.look()
     page.errors()
     page.requests()

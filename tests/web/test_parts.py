@@ -2,9 +2,12 @@
 
 import asyncio
 import base64
+import io
 import threading
+import zipfile
 
 import numpy as np
+import openpyxl
 import pytest
 
 from evenground.errors import InputError
@@ -12,7 +15,7 @@ from evenground.project import starter_text
 from evenground.web._fields import MODELS, field_rows, parse_field, parse_number, shown
 from evenground.web._guard import MAX_UPLOAD_BYTES, Guard
 from evenground.web._layers import MISSING, _utilisation
-from evenground.web._readings import read_table, reading_values
+from evenground.web._readings import file_text, read_table, reading_values
 from evenground.web._variants import forget, keep, kept, variant_folder
 from evenground.web._worker import Worker
 
@@ -154,6 +157,62 @@ def test_readings_from_a_spreadsheet(text, array, first):
 def test_readings_that_can_not_be_read_are_refused_whole(text):
     with pytest.raises(InputError, match=r"line|no readings|no column|too long"):
         read_table(text, "wenner")
+
+
+def workbook(*sheets):
+    """A workbook with these sheets of rows."""
+    book = openpyxl.Workbook()
+    book.remove(book.active)
+    for n, rows in enumerate(sheets):
+        sheet = book.create_sheet(f"part {n}")
+        for row in rows:
+            sheet.append(row)
+    file = io.BytesIO()
+    book.save(file)
+    return file.getvalue()
+
+
+def test_readings_from_a_workbook_with_a_title_and_an_empty_sheet():
+    rows = [
+        ["Sounding T1"],
+        [],
+        ["Spacing (m)", None, "Resistance (Ω)"],
+        [1, "dry", 40.67],
+        [2.5, "", "18,5"],
+    ]
+    text = file_text(workbook(rows, []), "T1.XLSX")
+    first, second = read_table(text, "wenner")
+    assert first == {"spacing_m": 1, "resistance_ohm": 40.67}
+    assert second == {"spacing_m": 2.5, "resistance_ohm": 18.5}
+    wrong = file_text(workbook([["a", "R"], [1, "x"]]), "T1.xlsx")
+    with pytest.raises(InputError, match="line 2: “x” is not a number"):
+        read_table(wrong, "wenner")
+
+
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [
+        (b"no workbook", "can not be read as a workbook"),
+        (workbook([[1, 2]], [[3, 4]]), "2 sheets with cells: part 0, part 1"),
+        (workbook([]), "holds no cells"),
+    ],
+)
+def test_a_workbook_that_is_not_one_table_is_refused(data, words):
+    with pytest.raises(InputError, match=words):
+        file_text(data, "T1.xlsx")
+
+
+def test_a_workbook_that_unpacks_to_too_much_is_refused():
+    file = io.BytesIO()
+    with zipfile.ZipFile(file, "w", zipfile.ZIP_DEFLATED) as packed:
+        packed.writestr("xl/sharedStrings.xml", b" " * 41_000_000)
+    with pytest.raises(InputError, match="too large"):
+        file_text(file.getvalue(), "T1.xlsx")
+
+
+def test_text_files_of_either_encoding():
+    assert file_text("Ω;a\n".encode("utf-8-sig"), "x.csv") == "Ω;a\n"
+    assert file_text("Tiefe ü\n".encode("latin-1"), "x.csv") == "Tiefe ü\n"
 
 
 def test_a_table_row_keeps_what_the_table_does_not_show():

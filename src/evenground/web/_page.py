@@ -137,9 +137,12 @@ class Window:
                         .classes("eg-panel")
                         .props('tabindex="0" role="region" aria-label="Panel"')
                     )
-                    typing = "(e) => e.target.matches('input, textarea') && emit()"
-                    self.panel_box.on("focusin", self._typing_on, js_handler=typing)
-                    self.panel_box.on("focusout", self._typing_off, js_handler=typing)
+                    # a list of answers holds the panel only while it is open
+                    typing = (
+                        "(e) => e.target.matches('input:not(.q-select__focus-target), textarea') && emit()"
+                    )
+                    self.panel_box.on("focusin", self.typing_on, js_handler=typing)
+                    self.panel_box.on("focusout", self.typing_off, js_handler=typing)
                     self.standing = ui.label("").classes("eg-standing")
             self.dialogs = ui.element("div").classes("eg-dialogs")
             with ui.element("footer").classes("eg-caution"):
@@ -292,10 +295,12 @@ class Window:
         else:
             self.show_panel()
 
-    def _typing_on(self) -> None:
+    def typing_on(self) -> None:
+        """Somebody types or chooses in the panel: it is not built anew meanwhile."""
         self.typing = True
 
-    def _typing_off(self) -> None:
+    def typing_off(self) -> None:
+        """The panel may be built anew."""
         self.typing = False
         if self.waiting:
             ui.timer(0.4, self._typed, once=True)

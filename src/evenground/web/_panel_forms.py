@@ -79,6 +79,8 @@ def _row(window: Window, path: Path, row: FieldRow) -> None:
     elif row.kind in CHOSEN:
         element = choice(row, value, label)
         element.on_value_change(lambda e: changed(e.value))
+        element.on("popup-show", window.typing_on)
+        element.on("popup-hide", window.typing_off)
     else:
         area = row.kind in ("texts", "pairs")
         if area:

@@ -7,21 +7,21 @@ from typing import TYPE_CHECKING, Any
 from nicegui import events, ui
 
 from evenground.errors import InputError
-from evenground.project._edit import Put
+from evenground.project._edit import Change, Drop, Put
 from evenground.project._schema import SoilFile, SoilModelFile, TraverseFile
 from evenground.web._charts import sounding_chart
 from evenground.web._fields import nested_rows
-from evenground.web._panel_forms import form, section_head
+from evenground.web._panel_forms import at, form, inner, section_head
 from evenground.web._panel_result import empty
 from evenground.web._panel_sections import nested_part, section_form
-from evenground.web._readings import COLUMNS, read_table, reading_values
+from evenground.web._readings import COLUMNS, file_text, read_table, reading_values
 
 if TYPE_CHECKING:
     from evenground.web._page import Window
 
 __all__ = ["build_soil"]
 
-MAX_CSV_BYTES = 1_000_000
+MAX_TABLE_BYTES = 1_000_000
 
 
 def build_soil(window: Window) -> None:
@@ -42,6 +42,7 @@ def build_soil(window: Window) -> None:
         for words in soil.warnings:
             ui.label(f"⚠ {words}").classes("eg-warn")
     section_head("Choice of model")
+    _stated(window, bool(traverses))
     section_form(window, ("soil", "model"), SoilModelFile)
     if not traverses:
         empty(
@@ -56,6 +57,35 @@ def build_soil(window: Window) -> None:
     for row in nested_rows(SoilFile):
         if row.key in ("seasons", "fill"):
             nested_part(window, ("soil",), row)
+
+
+def _stated(window: Window, surveyed: bool) -> None:
+    """A model is stated: beside readings, or beside another choice, which is refused. One step settles it."""
+    model = inner(at(window.studio.desk.written, ("soil", "model")))
+    if not isinstance(model, dict) or inner(model.get("given")) is None:
+        return
+    select = inner(model.get("select")) or "auto"
+    if select == "given" and not surveyed:
+        return
+    place = ("soil", "model")
+    fitted: list[Change] = [Drop((*place, "given"))]
+    if select == "given":
+        fitted.insert(0, Put((*place, "select"), "auto"))
+        words = "A model is stated, so the readings do not decide. Say why under Reason, or let them decide."
+    else:
+        words = f"A model is stated, but the choice is {str(select).replace('_', ' ')}. Only one can count."
+    ui.label(words).classes("eg-soft" if select == "given" else "eg-warn")
+    with ui.element("div").classes("eg-row"):
+        if surveyed:
+            ui.button(
+                "Let the readings decide",
+                on_click=lambda: window.act(lambda d: d.apply(fitted, "let the readings decide")),
+            ).props("flat dense no-caps").tooltip("Takes the stated model out; Undo brings it back")
+        if select != "given":
+            ui.button(
+                "Use the stated model",
+                on_click=lambda: window.act(lambda d: d.put((*place, "select"), "given")),
+            ).props("flat dense no-caps")
 
 
 def _add(window: Window, count: int) -> None:
@@ -113,13 +143,13 @@ def _traverse(window: Window, index: int, traverse: dict[str, Any]) -> None:
                 row["rest"] = {a: b for a, b in reading.items() if a not in known}
                 _reading(window, index, k, columns, row, array)
     drop = ui.upload(
-        label="Drop a CSV file",
+        label="Drop a CSV or XLSX file",
         auto_upload=True,
-        max_file_size=MAX_CSV_BYTES,
+        max_file_size=MAX_TABLE_BYTES,
         on_upload=lambda e: _dropped(window, index, array, e),
         on_rejected=lambda: window.warn("The file is too large for a table of readings."),
     )
-    drop.props('accept=".csv,.txt,.tsv" flat bordered').classes("eg-drop")
+    drop.props('accept=".csv,.txt,.tsv,.xlsx" flat bordered').classes("eg-drop")
 
 
 def _reading(
@@ -215,9 +245,10 @@ def _paste(window: Window, index: int, array: str) -> None:
 
 
 async def _dropped(window: Window, index: int, array: str, event: events.UploadEventArguments) -> None:
-    data = await event.file.read()
-    try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        text = data.decode("latin-1")
-    _put_table(window, index, array, text)
+    data, name = await event.file.read(), event.file.name
+
+    def change(desk: Any) -> None:
+        rows = read_table(file_text(data, name), array)
+        desk.put(("soil", "traverses", index, "readings"), rows, f"take {len(rows)} readings")
+
+    window.act(change)

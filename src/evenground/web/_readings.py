@@ -1,16 +1,17 @@
-"""Soil readings as a table: rows from the file, rows from a spreadsheet or CSV text. Pure functions."""
+"""Soil readings as a table: from the file, a spreadsheet, CSV text or a workbook. Pure functions."""
 
 from __future__ import annotations
 
 import csv
 import io
 import re
+import zipfile
 from typing import Any
 
 from evenground.errors import InputError
 from evenground.web._fields import parse_number
 
-__all__ = ["COLUMNS", "read_table", "reading_values"]
+__all__ = ["COLUMNS", "file_text", "read_table", "reading_values"]
 
 COLUMNS: dict[str, tuple[tuple[str, str], ...]] = {
     "wenner": (
@@ -36,6 +37,8 @@ COLUMNS: dict[str, tuple[tuple[str, str], ...]] = {
     ),
 }
 MOST_ROWS = 2000
+MOST_CELLS = 60
+MOST_UNPACKED_BYTES = 40_000_000
 _HEADS = (
     (r"spacing|^a\b|abstand|sonde", "spacing_m"),
     (r"ab\s*/?\s*2|half.?current", "half_current_spacing_m"),
@@ -92,6 +95,57 @@ def read_table(text: str, array: str) -> list[dict[str, Any]]:
     if not readings:
         raise InputError("no column could be recognised; name them, as “spacing” and “resistance”")
     return readings
+
+
+def file_text(data: bytes, name: str) -> str:
+    """A dropped CSV, text or XLSX file as text for ``read_table``; cells of a workbook parted by tabs.
+
+    Of a workbook the only sheet that is not empty is taken. Rows with a single cell above the first
+    wider row are titles and become empty lines, so that line numbers are those of the sheet.
+
+    Raises
+    ------
+    InputError
+        When it is no workbook, too large, or has readings on several sheets.
+    """
+    if not name.lower().endswith(".xlsx"):
+        try:
+            return data.decode("utf-8-sig")
+        except UnicodeDecodeError:
+            return data.decode("latin-1")
+    filled = {title: rows for title, rows in _sheets(data, name).items() if any(map(any, rows))}
+    if len(filled) != 1:
+        told = f"has {len(filled)} sheets with cells: {', '.join(filled)}" if filled else "holds no cells"
+        raise InputError(f"{name} {told}; drop a workbook with one sheet, or paste the cells")
+    (rows,) = filled.values()
+    first = next((n for n, row in enumerate(rows) if sum(map(bool, row)) > 1), 0)
+    return "\n".join("" if n < first else "\t".join(row) for n, row in enumerate(rows))
+
+
+def _sheets(data: bytes, name: str) -> dict[str, list[list[str]]]:
+    """The cells of every sheet as text."""
+    from openpyxl import load_workbook
+
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as packed:
+            if sum(part.file_size for part in packed.infolist()) > MOST_UNPACKED_BYTES:
+                raise InputError(f"{name} is too large for a table of readings")
+        book = load_workbook(io.BytesIO(data), read_only=True, data_only=True)
+        return {
+            sheet.title: [
+                [_cell_text(c) for c in row]
+                for row in sheet.iter_rows(max_row=MOST_ROWS + 50, max_col=MOST_CELLS, values_only=True)
+            ]
+            for sheet in book.worksheets
+        }
+    except (zipfile.BadZipFile, KeyError, ValueError, OSError, SyntaxError, EOFError) as error:
+        raise InputError(f"{name} can not be read as a workbook: {error}") from None
+
+
+def _cell_text(cell: Any) -> str:
+    if cell is None:
+        return ""
+    return " ".join((f"{cell:.12g}" if isinstance(cell, float) else str(cell)).split())
 
 
 def _default_keys(array: str, width: int) -> list[str]:

@@ -101,9 +101,9 @@ export default {
         <path v-for="i in kinds.cut" :key="i.id" class="eg-cut" :class="cls(i)" :d="line(i.points)"/>
       </g>
       <template v-for="i in kinds.mat" :key="'r' + i.id"><g class="eg-rod"><path :d="i.rods.map(cross).join('')"/></g></template>
-      <g v-if="backdrop && backdrop.rods" class="eg-rod taken"><path v-for="(r, n) in backdrop.rods" :key="n" :d="cross(r)"/></g>
+      <g v-if="backdrop && backdrop.rods" class="eg-rod taken"><path :d="backdrop.rods.map(cross).join('')"/></g>
       <g class="eg-item"><g v-for="i in kinds.item" :key="i.id" :transform="at(i.points[0])"><rect x="-5" y="-5" width="10" height="10" :class="cls(i)"/><text v-if="k > 9 || picked.includes(i.id)" :x="tagSide(i) * 8" y="4" :text-anchor="tagSide(i) < 0 ? 'end' : 'start'">{{ i.label.split(",")[0] }}</text></g></g>
-      <g class="eg-rod own"><path v-for="i in kinds.rod" :key="i.id" :class="cls(i)" :d="cross(i.points[0])"/></g>
+      <g class="eg-rod own"><path :data-count="plainRods.length" :d="plainRods.map((i) => cross(i.points[0])).join('')"/><path v-for="i in pickedRods" :key="i.id" class="picked" :d="cross(i.points[0])"/></g>
       <g v-for="m in shownMarks" :key="m.name" class="eg-mark" :class="m.verdict" :transform="at(m.place)" @pointerdown.stop @click.stop="$emit('mark', m.name)">
         <path d="M0 0L-9 -22H9Z" :transform="'rotate(' + m.turn + ')'"/><text :x="m.letterAt[0]" :y="m.letterAt[1]">{{ m.letter }}</text><title>{{ m.words }}</title></g>
       <g v-if="lone" class="eg-handles"><rect v-for="(p, n) in lone.points" :key="n" :x="px(p)[0]-5" :y="px(p)[1]-5" width="10" height="10" rx="2"/></g>
@@ -132,9 +132,12 @@ export default {
   computed: {
     frame() { return `translate(${this.o[0]},${this.o[1]}) scale(${this.k},${-this.k})`; },
     kinds() { const out = { cover: [], mat: [], run: [], fence: [], gate: [], item: [], line: [], cut: [], rod: [] }; for (const i of this.items) out[i.kind].push(i); return out; },
-    // conductors that are not picked are one path of all pieces: thousands of them stay quick to pan and zoom
-    pickedRuns() { const own = new Set(this.picked); return this.kinds.run.filter((i) => own.has(i.id)); },
-    plainRuns() { const own = new Set(this.picked); return this.kinds.run.filter((i) => !own.has(i.id)).map((i) => this.line(i.points)).join(""); },
+    // conductors that are not picked are one path of all pieces, rods too: thousands of them stay quick to pan and zoom
+    chosen() { return new Set(this.picked); },
+    pickedRuns() { return this.kinds.run.filter((i) => this.chosen.has(i.id)); },
+    plainRuns() { return this.kinds.run.filter((i) => !this.chosen.has(i.id)).map((i) => this.line(i.points)).join(""); },
+    pickedRods() { return this.kinds.rod.filter((i) => this.chosen.has(i.id)); },
+    plainRods() { return this.kinds.rod.filter((i) => !this.chosen.has(i.id)); },
     bands() { return this.layers && (this.map === "touch" || this.map === "step") ? this.layers[this.map].bands : null; },
     // marks at one place are fanned out around it, the gravest upright and on top
     shownMarks() {
@@ -238,7 +241,7 @@ export default {
       const taken = (s) => this.kinds.item.some((o) => { const q = this.px(o.points[0]), d = s * (q[0] - p[0]); return o !== i && d > -1 && d < long && Math.abs(q[1] - p[1]) < 10; });
       return taken(1) && !taken(-1) ? -1 : 1;
     },
-    cls(i) { return this.picked.includes(i.id) ? "picked" : ""; },
+    cls(i) { return this.chosen.has(i.id) ? "picked" : ""; },
     choose(tool) { this.tool = tool; this.draft = []; this.ghost = null; this.hint = TOOLS.find((t) => t[0] === tool)[3]; if (tool !== "pick") this.picked = []; this.$refs.sheet.focus(); },
     raw(e) { const r = this.$refs.sheet.getBoundingClientRect(); return [e.clientX - r.left, e.clientY - r.top]; },
     world(q) { return [(q[0] - this.o[0]) / this.k, (this.o[1] - q[1]) / this.k]; },
