@@ -270,8 +270,12 @@ def test_everything_by_keyboard_in_feet_and_an_edit_of_every_kind(page, tmp_path
         page.wait(lambda: "E1" in page.text(".eg-edit-one"))
         page.driver.execute_script("document.querySelector('.eg-sheet').focus()")
         keys(page, Keys.ESCAPE)
+        settle(0.5)
         click(page, 5, 5)
+        settle(0.5)
+        page.wait(lambda: "E1" in page.text(".eg-edit-one"))
         keys(page, Keys.ARROW_UP)
+        settle(0.5)
         control(page, "s")
         page.wait(lambda: "— saved" in page.text(".eg-file"))
         around = load_project(server.file).installation

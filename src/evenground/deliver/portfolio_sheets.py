@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
-from importlib import resources
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from evenground._caution import CAUTION
 from evenground.deliver._figure import figure_bytes
 from evenground.deliver._plot_sites import map_figure
 from evenground.deliver.format import format_percent, format_quantity
-from evenground.deliver.sitetest_sheets import sheet_data
+from evenground.deliver.sitetest_sheets import sheet_data, sheets_pdf
 from evenground.model.sitetest import FieldSheet, SheetTable
 
 if TYPE_CHECKING:
@@ -35,22 +32,10 @@ def sites_plots(rows: Sequence[SiteRow], change: str, kind: str = "svg") -> dict
 
 def sites_pdf(rows: Sequence[SiteRow], change: str) -> bytes:
     """Ranking with the map, and a page for each site, the worst first."""
-    import typst
-
     plots = sites_plots(rows, change)
     sheets = [sheet_data(s, sign=False) for s in (_ranking(rows, change), *(_site(r, change) for r in rows))]
     sheets[0]["picture"] = "map.svg" if plots else None
-    data = {
-        "title": f"Sites, {change}",
-        "mark": f"{len(rows)} sites",
-        "caution": CAUTION,
-        "flow": False,
-        "sheets": sheets,
-    }
-    template = resources.files("evenground.deliver").joinpath("templates", "sheets.typ").read_bytes()
-    sources: Any = {"main.typ": template, "data.json": json.dumps(data, ensure_ascii=False).encode(), **plots}
-    made: Any = typst.compile(sources, format="pdf", ignore_system_fonts=True)
-    return bytes(made)
+    return sheets_pdf(f"Sites, {change}", f"{len(rows)} sites", sheets, plots)
 
 
 def _ranking(rows: Sequence[SiteRow], change: str) -> FieldSheet:

@@ -16,13 +16,13 @@ from evenground.model._serial import to_plain
 from evenground.model.sitetest import FieldSheet, SheetTable
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from evenground._study_sitetest import SiteTests
     from evenground.model.site_test import SiteTestOutcome
     from evenground.model.study import Study
 
-__all__ = ["form_csv", "form_xlsx", "plan_pdf", "result_json", "result_pdf", "sheet_data"]
+__all__ = ["form_csv", "form_xlsx", "plan_pdf", "result_json", "result_pdf", "sheet_data", "sheets_pdf"]
 
 
 def plan_pdf(study: Study, tests: SiteTests) -> bytes:
@@ -242,18 +242,27 @@ def _check_sheet(outcome: SiteTestOutcome) -> FieldSheet:
 
 
 def _pdf(title: str, study: Study, sheets: Sequence[FieldSheet], *, sign: bool, flow: bool = False) -> bytes:
+    identity = study.project.identity
+    mark = f"{identity.document_number or 'no number'}, input {study.project.input_hash[:12]}"
+    rows = [sheet_data(s, sign or (flow and s is sheets[-1])) for s in sheets]
+    return sheets_pdf(title, mark, rows, {}, flow=flow)
+
+
+def sheets_pdf(
+    title: str,
+    mark: str,
+    sheets: Sequence[dict[str, Any]],
+    pictures: Mapping[str, bytes],
+    *,
+    flow: bool = False,
+) -> bytes:
+    """Typeset sheets made by :func:`sheet_data`; ``pictures`` by the name under ``"picture"``."""
     import typst
 
-    identity = study.project.identity
-    data = {
-        "title": title,
-        "mark": f"{identity.document_number or 'no number'}, input {study.project.input_hash[:12]}",
-        "caution": CAUTION,
-        "flow": flow,
-        "sheets": [sheet_data(s, sign or (flow and s is sheets[-1])) for s in sheets],
-    }
+    data = {"title": title, "mark": mark, "caution": CAUTION, "flow": flow, "sheets": sheets}
     template = resources.files("evenground.deliver").joinpath("templates", "sheets.typ").read_bytes()
-    sources: Any = {"main.typ": template, "data.json": json.dumps(data, ensure_ascii=False).encode()}
+    own = {"main.typ": template, "data.json": json.dumps(data, ensure_ascii=False).encode()}
+    sources: Any = {**own, **pictures}
     made: Any = typst.compile(sources, format="pdf", ignore_system_fonts=True)
     return bytes(made)
 

@@ -5,13 +5,12 @@ from __future__ import annotations
 import csv
 import io
 import json
-from importlib import resources
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from evenground._caution import CAUTION
 from evenground.deliver._figure import figure_bytes
 from evenground.deliver._plot_thrift import front_figure, layouts_figure
-from evenground.deliver.sitetest_sheets import sheet_data
+from evenground.deliver.sitetest_sheets import sheet_data, sheets_pdf
 from evenground.model._serial import to_plain
 from evenground.model.sitetest import FieldSheet, SheetTable
 
@@ -59,23 +58,12 @@ def thrift_plots(found: Thrift, project: Project, kind: str = "svg") -> dict[str
 
 def thrift_pdf(found: Thrift, project: Project) -> bytes:
     """A short report: cost and margins, both layouts, why each element is there, the front."""
-    import typst
-
     sheets = [sheet_data(s, sign=False) for s in (_outcome(found), _reasons(found), _front(found))]
     plots = thrift_plots(found, project)
     sheets[0]["picture"] = "layouts.svg" if "layouts.svg" in plots else None
     sheets[2]["picture"] = "front.svg"
-    data = {
-        "title": f"Cheapest design: {project.identity.title}",
-        "mark": f"{project.identity.document_number or 'no number'}, input {project.input_hash[:12]}",
-        "caution": CAUTION,
-        "flow": False,
-        "sheets": sheets,
-    }
-    template = resources.files("evenground.deliver").joinpath("templates", "sheets.typ").read_bytes()
-    sources: Any = {"main.typ": template, "data.json": json.dumps(data, ensure_ascii=False).encode(), **plots}
-    made: Any = typst.compile(sources, format="pdf", ignore_system_fonts=True)
-    return bytes(made)
+    mark = f"{project.identity.document_number or 'no number'}, input {project.input_hash[:12]}"
+    return sheets_pdf(f"Cheapest design: {project.identity.title}", mark, sheets, plots)
 
 
 def outcome_words(found: Thrift) -> str:

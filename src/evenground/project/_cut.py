@@ -165,7 +165,9 @@ class _Cutter:
             raise AwkwardError
         if key is None or not (in_block and (block or isinstance(value, dict | list))):
             if block:
-                raise AwkwardError
+                if key is not None:
+                    raise AwkwardError
+                self._dash(node)
             return self._spliced(start, end, flow_text(value))
         return self._spliced(self._colon(key) + 1, end, block_text(value, key.start_mark.column))
 
