@@ -277,7 +277,7 @@ def test_everything_by_keyboard_in_feet_and_an_edit_of_every_kind(page, tmp_path
         around = load_project(server.file).installation
         assert around.fences[0].points_m == ((-3.048, -3.048), (33.528, -3.048))
         assert (around.gates[0].start_m, around.gates[0].end_m) == ((2, -3.048), (6, -3.048))
-        assert around.equipment[0].x_m == 5
+        assert (around.equipment[0].x_m, around.equipment[0].y_m) == (5, 5.5)
         keys(page, Keys.DELETE)
         page.wait(lambda: not page.all(".eg-item rect"))
         assert page.errors() == []
