@@ -27,7 +27,7 @@ from evenground.fault import fault_currents
 from evenground.model.study import Verdict
 from evenground.model.surroundings import CostBasis, Suggestion, Surroundings
 from evenground.safety import field_doubt, judge
-from evenground.schedules import design_of_project, extra_cost, parse_prices, starter_prices_text
+from evenground.schedules import design_of_project, extra_cost, placeholder_prices
 
 if TYPE_CHECKING:
     from evenground.model.project import Project
@@ -91,7 +91,7 @@ def with_suggestions(
     if not needs_help(study) or study.field.segments > LARGEST:
         return study
     tell = progress or (lambda text, done: None)
-    prices = prices or parse_prices(starter_prices_text(), "placeholder prices")
+    prices = prices or placeholder_prices()
     before = _compute(study, study.project, 1.0, 1.0)
     rows = []
     for number, change in enumerate(CHANGES):

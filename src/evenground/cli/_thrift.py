@@ -34,13 +34,13 @@ def thrift(
     """Search, write the result folder, print; returns the exit code."""
     from evenground.deliver.thrift_sheets import thrift_json
     from evenground.project import load_project
-    from evenground.schedules import parse_prices, read_prices, starter_prices_text
+    from evenground.schedules import placeholder_prices, read_prices
     from evenground.search import Effort, Store, all_cores, find_cheapest, space_of
     from evenground.study import run_study
 
     project = load_project(file)
     space_of(project)  # wrong rules are told before the study
-    listed = read_prices(prices) if prices else parse_prices(starter_prices_text())
+    listed = read_prices(prices) if prices else placeholder_prices()
     place = store or file.with_name(f"{file.stem}-thrift.sqlite")
     with Store(place) as kept, progress(quiet) as tell:
         study = run_study(project, lambda text, done: tell(text, 0.05 * done))

@@ -20,7 +20,14 @@ from evenground.schedules._extra import ExtraCost, extra_cost
 from evenground.schedules._joints import Joint, JointSurvey, find_joints
 from evenground.schedules._measure import Quantities, measure
 from evenground.schedules._papers import inspection_pdf, write_inspection_pdf
-from evenground.schedules._prices import PriceItem, PriceList, parse_prices, read_prices, starter_prices_text
+from evenground.schedules._prices import (
+    PriceItem,
+    PriceList,
+    parse_prices,
+    placeholder_prices,
+    read_prices,
+    starter_prices_text,
+)
 from evenground.schedules._sequence import ConstructionPlan, plan_construction
 from evenground.schedules._table import Column, Table
 from evenground.schedules._total import Cost, total_cost
@@ -52,6 +59,7 @@ __all__ = [
     "inspection_pdf",
     "measure",
     "parse_prices",
+    "placeholder_prices",
     "plan_construction",
     "read_prices",
     "starter_prices_text",

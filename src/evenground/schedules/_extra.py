@@ -9,7 +9,7 @@ from math import isclose
 from evenground.schedules._bill import bill_lines
 from evenground.schedules._design import Design
 from evenground.schedules._measure import measure
-from evenground.schedules._prices import PriceItem, PriceList
+from evenground.schedules._prices import PriceList
 
 __all__ = ["ExtraCost", "extra_cost"]
 
@@ -52,13 +52,8 @@ def extra_cost(before: Design, after: Design, prices: PriceList) -> ExtraCost:
         elif conversion is None:
             missing.append(f"no mass per metre for {code}")
         else:
-            total += quantity * _rate(item, conversion, prices.labour_rate_per_h)
+            total += quantity * prices.rate(item, conversion)
     return ExtraCost(None, tuple(dict.fromkeys(missing))) if missing else ExtraCost(total)
-
-
-def _rate(item: PriceItem, conversion: float, labour_rate_per_h: float) -> float:
-    """Cost of one unit of the quantity. [currency]"""
-    return (1 + item.waste) * conversion * item.price + item.labour_h * labour_rate_per_h
 
 
 def _quantities(design: Design) -> dict[tuple[str, float | None], float]:

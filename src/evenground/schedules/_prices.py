@@ -12,7 +12,14 @@ from typing import Any
 
 from evenground.errors import Finding, InputError
 
-__all__ = ["PriceItem", "PriceList", "parse_prices", "read_prices", "starter_prices_text"]
+__all__ = [
+    "PriceItem",
+    "PriceList",
+    "parse_prices",
+    "placeholder_prices",
+    "read_prices",
+    "starter_prices_text",
+]
 
 LARGEST_FILE_BYTES = 2_000_000
 
@@ -46,11 +53,21 @@ class PriceList:
     labour_rate_per_h: float
     items: Mapping[str, PriceItem]
 
+    def rate(self, item: PriceItem, conversion: float) -> float:
+        """Cost of one unit of a quantity, material with its waste and labour; ``conversion`` are price units
+        per unit. [currency]"""
+        return (1 + item.waste) * conversion * item.price + item.labour_h * self.labour_rate_per_h
+
 
 def starter_prices_text() -> str:
     """The list shipped with the program: placeholders, to be copied and edited."""
     file = resources.files("evenground.schedules") / "data" / "prices-placeholder.yaml"
     return file.read_text(encoding="utf-8")
+
+
+def placeholder_prices() -> PriceList:
+    """The list shipped with the program, read."""
+    return parse_prices(starter_prices_text(), "placeholder prices")
 
 
 def read_prices(file: Path | str) -> PriceList:

@@ -40,10 +40,8 @@ def total_cost(design: Design, prices: PriceList) -> Cost:
         if item is None or line.conversion is None:
             missing.add(line.code if item is None else f"{line.code} (mass per metre)")
             continue
-        material = line.quantity * (1 + item.waste) * line.conversion * item.price
-        labour = line.quantity * item.labour_h * prices.labour_rate_per_h
         kind = line.code.partition(".")[0]
-        parts[kind] = parts.get(kind, 0.0) + material + labour
+        parts[kind] = parts.get(kind, 0.0) + line.quantity * prices.rate(item, line.conversion)
     if missing:
         raise InputError(f"the price list has nothing for {', '.join(sorted(missing))}; no cost without it")
     return Cost(sum(parts.values()), tuple(parts.items()))

@@ -10,12 +10,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import combinations_with_replacement
 
 import numpy as np
 from numpy.typing import NDArray
 
 from evenground.search._kept import KeptFields
+from evenground.search._polynomial import products, terms_up_to
 from evenground.search._pool import run_jobs
 from evenground.search._slim import SlimCase, SlimJob, SlimResult, slim_result
 
@@ -69,7 +69,7 @@ def fields_of(
     back, rest = mixed[:HELD_BACK], mixed[HELD_BACK:]
     order = rest[_spread_out(place[rest])]
     for degree in DEGREES:
-        terms = _terms(place.shape[1], degree)
+        terms = terms_up_to(degree, place.shape[1])
         count = int(PER_TERM * len(terms))
         if count + HELD_BACK > len(alike) // 2:
             break
@@ -115,11 +115,6 @@ def _spread_out(place: FloatArray) -> NDArray[np.int64]:
     return np.array(order, dtype=np.int64)
 
 
-def _terms(variables: int, degree: int) -> list[tuple[int, ...]]:
-    """Products of variables up to a degree, as lists of their numbers."""
-    return [t for d in range(degree + 1) for t in combinations_with_replacement(range(variables), d)]
-
-
 def _fitted(
     place: FloatArray,
     chosen: NDArray[np.int64],
@@ -128,7 +123,7 @@ def _fitted(
     jobs: Sequence[SlimJob],
 ) -> list[SlimResult]:
     """Polynomials in the logarithms through the chosen samples, at all of them."""
-    matrix = np.column_stack([np.prod(place[:, list(t)], axis=1) for t in terms])
+    matrix = products(place, terms)
     top = np.array([job.soil.resistivities_ohm_m[0] for job in jobs])
     keys = list(results[0].unit)
     known = np.array([[r.resistance_ohm, *(r.unit[key] for key in keys)] for r in results])

@@ -10,7 +10,6 @@ from evenground.search._draft import Draft, Space
 __all__ = ["neighbours"]
 
 ORDERED_STEPS = (-2, -1, 1, 2)
-COUNTED = ("meshes", "edge_", "corner_", "ring", "cover")
 MANY = 6
 """Choices with more options than this are walked in steps, the others tried in full."""
 

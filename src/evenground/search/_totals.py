@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
-from itertools import combinations_with_replacement
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+
+from evenground.search._polynomial import products, terms_up_to
 
 __all__ = ["UNEXPLAINED", "Totals", "total_effects"]
 
@@ -92,7 +93,7 @@ class _Model:
     logarithm: bool
 
     def at(self, places: FloatArray) -> FloatArray:
-        value = _matrix(places, self.terms) @ self.factors
+        value = products(places, self.terms) @ self.factors
         with np.errstate(over="ignore"):  # a degree that runs away misses all and is not taken
             return np.asarray(np.exp(value) if self.logarithm else value)
 
@@ -105,10 +106,10 @@ def _model(places: FloatArray, y: FloatArray) -> tuple[_Model, float]:
     aim = np.log(y) if logarithm else y
     best, least = None, np.inf
     for degree in range(1, HIGHEST_DEGREE + 1):
-        terms = _terms(places.shape[1], degree)
+        terms = terms_up_to(degree, places.shape[1])
         if best is not None and PER_TERM * len(terms) > len(rest):
             break
-        matrix = _matrix(places, terms)
+        matrix = products(places, terms)
         factors: FloatArray = np.asarray(np.linalg.lstsq(matrix[rest], aim[rest], rcond=None)[0], dtype=float)
         model = _Model(terms, factors, logarithm)
         missed = float(np.mean((model.at(places[back]) - y[back]) ** 2) / y.var())
@@ -116,19 +117,6 @@ def _model(places: FloatArray, y: FloatArray) -> tuple[_Model, float]:
             best, least = model, missed
     assert best is not None
     return best, least
-
-
-def _terms(variables: int, degree: int) -> tuple[tuple[int, ...], ...]:
-    return tuple(t for d in range(degree + 1) for t in combinations_with_replacement(range(variables), d))
-
-
-def _matrix(places: FloatArray, terms: Sequence[tuple[int, ...]]) -> FloatArray:
-    """Products of the variables; each one from that of the term without its last variable."""
-    known: dict[tuple[int, ...], FloatArray] = {(): np.ones(len(places))}
-    for t in terms:
-        if t:
-            known[t] = known[t[:-1]] * places[:, t[-1]]
-    return np.column_stack([known[t] for t in terms])
 
 
 def _draws(places: FloatArray, seed: int) -> tuple[FloatArray, list[FloatArray]]:

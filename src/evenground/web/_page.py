@@ -288,6 +288,11 @@ class Window:
         with self.panel_box:
             PANELS[self.panel](self)
 
+    def show_if_open(self, panel: str) -> None:
+        """Build this panel anew if it is the open one and the window is still there."""
+        if self.panel == panel and self.client.id in self.client.instances:
+            self.show_panel()
+
     def show_panel_later(self) -> None:
         """Build the open panel anew, but not under the hands of somebody who types into it."""
         if self.typing:

@@ -97,7 +97,7 @@ async def fetch(window: Window) -> bool:
     studio = window.studio
     text = studio.desk.text
     studio.making = True
-    _again(window)
+    window.show_if_open("Files")
     try:
         studio.made = (text, await studio.result_files())
     except (EvengroundError, asyncio.CancelledError) as error:
@@ -105,10 +105,5 @@ async def fetch(window: Window) -> bool:
         return False
     finally:
         studio.making = False
-        _again(window)
+        window.show_if_open("Files")
     return True
-
-
-def _again(window: Window) -> None:
-    if window.panel == "Files" and window.client.id in window.client.instances:
-        window.show_panel()

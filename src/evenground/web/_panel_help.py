@@ -72,7 +72,7 @@ async def compute_help(window: Window) -> bool:
     studio = window.studio
     text = studio.desk.text
     studio.helping = True
-    _again(window)
+    window.show_if_open("Result")
     try:
         prices, _ = prices_of(studio.desk.path)
         studio.helped = (text, await studio.aside("help", text, str(studio.desk.path), prices))
@@ -81,10 +81,5 @@ async def compute_help(window: Window) -> bool:
         return False
     finally:
         studio.helping = False
-        _again(window)
+        window.show_if_open("Result")
     return True
-
-
-def _again(window: Window) -> None:
-    if window.panel == "Result" and window.client.id in window.client.instances:
-        window.show_panel()

@@ -13,7 +13,7 @@ from evenground.schedules import (
     Table,
     build_schedules,
     design_of_study,
-    parse_prices,
+    placeholder_prices,
     read_prices,
     starter_prices_text,
 )
@@ -41,7 +41,7 @@ def prices_of(project_file: Path) -> tuple[PriceList, bool]:
     own = price_file(project_file)
     if own.is_file():
         return read_prices(own), True
-    return parse_prices(starter_prices_text(), "placeholder prices"), False
+    return placeholder_prices(), False
 
 
 def shown_cell(value: object, places: int) -> str:
